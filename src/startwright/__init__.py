@@ -1,0 +1,1 @@
+"""Startwright: wiring of remote-start control units, planned, sized, proven and printed."""

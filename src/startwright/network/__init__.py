@@ -1,0 +1,1 @@
+"""Elements of a direct-current network and its solvers; knows no record and no trade word."""

@@ -1,0 +1,121 @@
+"""The parts on the shelf."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from startwright.records.base import ColourCode, NonNegative, Positive, Record, Slug, Text
+from startwright.records.words import Function
+
+PINS: dict[str, tuple[str, ...]] = {
+    "relay": ("30", "85", "86", "87", "87a"),
+    "diode": ("anode", "cathode"),
+    "resistor": ("a", "b"),
+    "fuse": ("a", "b"),
+    "switch": ("a", "b"),
+}
+"""The pins of each kind of part (relays by DIN 72552)."""
+
+
+class Part(Record):
+    """One article on the shelf: its kind, its ratings, its price, how many."""
+
+    id: Slug
+    kind: Literal[
+        "relay", "diode", "resistor", "fuse", "switch", "interface", "wire", "terminal", "loom"
+    ]
+    name: Text | None = None
+    price: NonNegative = 0
+    count: Annotated[int, Field(ge=0, le=100_000)] = 0
+    # relay
+    coil_ohm: Positive | None = None
+    contact_A: Positive | None = None
+    pull_in_V: Positive | None = None
+    drop_out_V: Positive | None = None
+    suppressed: bool = False
+    # diode
+    forward_A: Positive | None = None
+    reverse_V: Positive | None = None
+    # resistor
+    ohm: NonNegative | None = None
+    watt: Positive | None = None
+    # fuse
+    rating_A: Positive | None = None
+    # switch
+    operated_by: Function | Literal["service"] | None = None
+    contact_at_rest: Literal["open", "closed"] | None = None
+    # interface: what it stands in for, what each pin must meet, the pins, and the cars it fits
+    serves: list[str] | str = []
+    needs: dict[str, Text] | list[Text] = {}
+    pins: dict[str, Text] | list[Text] = []
+    model_fit: list[Text] | Text = []
+    # wire, terminal, loom
+    size_mm2: Positive | list[Positive] | None = None
+    colour: ColourCode | None = None
+    spool_m: NonNegative | None = None
+    insulation_C: Positive | None = None
+    inside_mm: Positive | None = None
+    limit_A: Positive | None = None
+
+    @model_validator(mode="after")
+    def _ratings(self) -> Part:
+        wanted = {
+            "relay": ("coil_ohm", "contact_A", "pull_in_V", "drop_out_V"),
+            "diode": ("forward_A", "reverse_V"),
+            "resistor": ("ohm",),
+            "fuse": ("rating_A",),
+            "switch": ("operated_by", "contact_at_rest"),
+            "wire": ("size_mm2",),
+        }.get(self.kind, ())
+        for key in wanted:
+            if getattr(self, key) is None:
+                raise ValueError(f"a {self.kind} says its `{key}`")
+        if self.kind == "relay":
+            assert self.pull_in_V is not None and self.drop_out_V is not None
+            if self.drop_out_V >= self.pull_in_V:
+                raise ValueError("a relay lets go (`drop_out_V`) below where it pulls in")
+        if self.kind == "interface" and not self.pin_names:
+            raise ValueError("an interface says its `pins`")
+        return self
+
+    @property
+    def pin_names(self) -> tuple[str, ...]:
+        """The pins a run may go to."""
+        if self.kind in PINS:
+            return PINS[self.kind]
+        return tuple(self.pins)
+
+    @property
+    def needed_pins(self) -> dict[str, str]:
+        """For an interface: each pin it needs, with what that pin must meet ('' where unsaid)."""
+        if isinstance(self.needs, dict):
+            return dict(self.needs)
+        said = self.pins if isinstance(self.pins, dict) else {}
+        named = [n for n in self.needs if n in self.pin_names]
+        return {n: said.get(n, "") for n in named}
+
+
+class Stock(Record):
+    """A shelf of parts, ``startwright/stock/1``."""
+
+    format: Literal["startwright/stock/1"]
+    id: Slug
+    parts: Annotated[list[Part], Field(max_length=5000)]
+
+    @model_validator(mode="after")
+    def _names_once(self) -> Stock:
+        seen: set[str] = set()
+        for part in self.parts:
+            if part.id in seen:
+                raise ValueError(f"two parts are called {part.id!r}; ids stand once")
+            seen.add(part.id)
+        return self
+
+    def part(self, id: str) -> Part:
+        """The part of that id; `KeyError` where there is none."""
+        for part in self.parts:
+            if part.id == id:
+                return part
+        raise KeyError(id)

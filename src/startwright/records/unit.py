@@ -1,0 +1,256 @@
+"""The remote-start control unit: leads, settings, and what it does when.
+
+A key that is left out takes the package's default, listed in ``docs/reference/unit-defaults.md``.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from startwright.records.base import ColourCode, NonNegative, Positive, Record, Slug, Text
+from startwright.records.words import ActiveLevel, Drive, KeyPosition, Sense
+
+
+class Lead(Record):
+    """One wire of the unit."""
+
+    id: Slug
+    way: Literal["feed", "ground", "out", "in"]
+    does: list[Drive] = []
+    chosen_by: Slug | None = None
+    active: ActiveLevel | None = None
+    active_by: Slug | None = None
+    fed_by: Slug | None = None
+    limit_A: Positive | dict[ActiveLevel, Positive] | None = None
+    switch: Literal["relay", "transistor"] | None = None
+    suppressed: bool = False
+    fuse_A: Positive | None = None
+    senses: Sense | None = None
+    pull: Literal["up", "down", "none"] | None = None
+    pull_ohm: Positive = 10_000
+    on_V: NonNegative | None = None
+    off_V: NonNegative | None = None
+    debounce_s: NonNegative = 0.05
+    colour: ColourCode | None = None
+    size_mm2: Positive | None = None
+    plug: Text | None = None
+    pin: Text | None = None
+
+    @model_validator(mode="after")
+    def _coherent(self) -> Lead:
+        if self.way == "out" and not self.does:
+            raise ValueError("an `out` lead says what it `does`")
+        if self.way == "in" and self.senses is None:
+            raise ValueError("an `in` lead says what it `senses`")
+        if self.way == "out" and len(self.does) > 1 and self.chosen_by is None:
+            raise ValueError(
+                "an `out` lead that can do several things says by which setting one is "
+                "`chosen_by`"
+            )
+        if isinstance(self.limit_A, dict) and self.active_by is None:
+            raise ValueError("limits by level belong to a lead whose level is `active_by` a setting")
+        return self
+
+
+class NumberRange(Record):
+    """The numbers a setting may take."""
+
+    min: float
+    max: float
+    step: Positive
+    unit: Text | None = None
+
+
+class Setting(Record):
+    """Something chosen in the unit: its values, its default, how the fitter sets it."""
+
+    id: Slug
+    asks: Text | None = None
+    values: NumberRange | dict[str, Text | None] | list[str]
+    default: str | float
+    how: Text | None = None
+    sets: Text | None = None
+
+    def allows(self, value: str | float) -> bool:
+        """Whether `value` is one of the setting's values."""
+        if isinstance(self.values, NumberRange):
+            if isinstance(value, str):
+                return False
+            r = self.values
+            steps = (value - r.min) / r.step
+            return r.min - 1e-9 <= value <= r.max + 1e-9 and abs(steps - round(steps)) < 1e-6
+        return str(value) in self.values
+
+
+class EngineSignal(Record):
+    """How the unit knows that the engine runs: by the setting `by`."""
+
+    by: Slug
+    choices: list[Literal["tach", "volts", "charge_lamp", "timed"]]
+
+
+class Step(Record):
+    """One step of the start sequence."""
+
+    step: Slug
+    drives: list[Drive] = []
+    like: KeyPosition = "off"
+    for_s: Positive | None = None
+    or_until: Literal["wait_over", "engine_running"] | None = None
+    until: Literal["engine_running", "wait_over"] | None = None
+    at_most_s: Positive | None = None
+    on_timeout: Literal["retry", "next", "end"] = "end"
+
+
+class Guard(Record):
+    """An input and what it must read for a start to begin and go on."""
+
+    input: Sense
+    reads: Literal["active", "inactive"]
+
+
+class Pulse(Record):
+    """One pulse of a command."""
+
+    drives: list[Drive]
+    pulse_s: Positive = 0.8
+    repeat_s: Positive | None = None
+
+
+class Commands(Record):
+    """What each press does; lists are pulses one after another."""
+
+    lock: list[Pulse] = []
+    lock_again: list[Pulse] = []
+    unlock: list[Pulse] = []
+    unlock_again: list[Pulse] = []
+    trunk: list[Pulse] = []
+    panic: list[Pulse] = []
+    start: list[Pulse] = []
+    stop: list[Pulse] = []
+
+
+DEFAULT_SEQUENCE: tuple[Step, ...] = (
+    Step(step="acknowledge", drives=["parking_light"], like="off", for_s=1),
+    Step(
+        step="settle",
+        drives=["parking_light", "ignition", "accessory", "running_signal", "ignition_signal"],
+        like="run",
+        for_s=2,
+        or_until="wait_over",
+    ),
+    Step(
+        step="crank",
+        drives=[
+            "parking_light",
+            "ignition",
+            "running_signal",
+            "ignition_signal",
+            "starter",
+            "starter_signal",
+        ],
+        like="start",
+        until="engine_running",
+        at_most_s=4,
+        on_timeout="retry",
+    ),
+    Step(
+        step="run",
+        drives=["parking_light", "ignition", "accessory", "running_signal", "ignition_signal"],
+        like="run",
+        at_most_s=1200,
+        on_timeout="end",
+    ),
+)
+DEFAULT_GUARDS: tuple[Guard, ...] = (
+    Guard(input="hood", reads="inactive"),
+    Guard(input="brake", reads="inactive"),
+    Guard(input="park_neutral", reads="active"),
+)
+DEFAULT_COMMANDS = Commands(
+    lock=[
+        Pulse(drives=["lock"], pulse_s=0.8),
+        Pulse(drives=["parking_light"], pulse_s=0.3),
+    ],
+    lock_again=[Pulse(drives=["horn"], pulse_s=0.05)],
+    unlock=[Pulse(drives=["unlock"], pulse_s=0.8)],
+    unlock_again=[Pulse(drives=["unlock"], pulse_s=0.8)],
+    trunk=[Pulse(drives=["trunk_release"], pulse_s=0.8)],
+    panic=[Pulse(drives=["horn", "parking_light"], pulse_s=0.5, repeat_s=30)],
+)
+
+
+class Unit(Record):
+    """A control unit file, ``startwright/unit/1``."""
+
+    format: Literal["startwright/unit/1"]
+    id: Slug
+    name: Text | None = None
+    logic_from: Slug
+    leads: Annotated[list[Lead], Field(max_length=200)]
+    settings: list[Setting] = []
+    engine_signal: EngineSignal | None = None
+    sequence: Annotated[list[Step], Field(max_length=16)] = list(DEFAULT_SEQUENCE)
+    guards: list[Guard] = list(DEFAULT_GUARDS)
+    refuses: list[Literal["ignition_on", "service"]] = ["ignition_on", "service"]
+    tries: Annotated[int, Field(ge=1, le=10)] = 3
+    pause_s: Positive = 5
+    commands: Commands = DEFAULT_COMMANDS
+    again_within_s: Positive = 5
+    holds_after_key: bool = False
+    manual_gearbox: Text | None = None
+    key_off_mA: NonNegative = 10
+    notes: Text | None = None
+
+    @model_validator(mode="after")
+    def _coherent(self) -> Unit:
+        names = [lead.id for lead in self.leads]
+        for name in names:
+            if names.count(name) > 1:
+                raise ValueError(f"two leads are called {name!r}; ids stand once")
+        feeds = {lead.id for lead in self.leads if lead.way == "feed"}
+        if self.logic_from not in feeds:
+            raise ValueError(f"`logic_from` names a feed lead, one of {sorted(feeds)}")
+        settings = {s.id for s in self.settings}
+        if self.engine_signal is not None:
+            settings.add(self.engine_signal.by)
+        for lead in self.leads:
+            if lead.fed_by is not None and lead.fed_by not in feeds:
+                raise ValueError(f"lead {lead.id}: `fed_by` names a feed lead, one of {sorted(feeds)}")
+            for key in (lead.chosen_by, lead.active_by):
+                if key is not None and key not in settings:
+                    raise ValueError(f"lead {lead.id}: no setting is called {key!r}")
+        for setting in self.settings:
+            if not setting.allows(setting.default):
+                raise ValueError(f"setting {setting.id}: the default is none of its values")
+        return self
+
+    def lead(self, id: str) -> Lead:
+        """The lead of that id; `KeyError` where there is none."""
+        for lead in self.leads:
+            if lead.id == id:
+                return lead
+        raise KeyError(id)
+
+    def setting(self, id: str) -> Setting | None:
+        """The setting of that id; the engine-signal setting is made from `engine_signal`."""
+        for setting in self.settings:
+            if setting.id == id:
+                return setting
+        if self.engine_signal is not None and self.engine_signal.by == id:
+            return Setting(
+                id=id,
+                asks="how the unit knows that the engine runs",
+                values=list(self.engine_signal.choices),
+                default=self.engine_signal.choices[0],
+            )
+        return None
+
+    def chosen(self, settings: dict[str, str | float]) -> dict[str, str | float]:
+        """Every setting's value: as given, else its default."""
+        values: dict[str, str | float] = {s.id: s.default for s in self.settings}
+        if self.engine_signal is not None:
+            values.setdefault(self.engine_signal.by, self.engine_signal.choices[0])
+        return {**values, **settings}

@@ -1,0 +1,129 @@
+"""Exactly what is built: parts, settings, cuts and runs; and the plan around it."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+
+from startwright.records.base import ColourCode, NonNegative, PartId, Positive, Record, Slug, Text
+from startwright.records.words import Joint
+
+_TERMINAL = re.compile(
+    r"^(unit\.[a-z0-9_-]+|vehicle\.[a-z0-9_-]+(\.(source|load))?"
+    r"|ground\.[A-Za-z0-9_' -]+|[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+)$"
+)
+
+
+def _terminal(value: str) -> str:
+    if not _TERMINAL.match(value):
+        raise ValueError(
+            "a terminal is unit.<lead>, vehicle.<circuit>, vehicle.<circuit>.source or .load of a "
+            "cut, <part>.<pin> or ground.<point>"
+        )
+    return value
+
+
+Terminal = Annotated[str, AfterValidator(_terminal)]
+
+
+class Fitted(Record):
+    """A part in the wiring: its name there and the article it is."""
+
+    id: PartId
+    of: Slug
+    place: Text | None = None
+
+
+class Run(Record):
+    """One length of wire from a terminal to a terminal."""
+
+    id: PartId
+    from_: Annotated[Terminal, Field(alias="from")]
+    to: Terminal
+    size_mm2: Positive | None = None
+    colour: ColourCode | None = None
+    length_m: Positive | None = None
+    joints: list[Joint] = []
+    why: Text | None = None
+
+    @model_validator(mode="after")
+    def _two_ends(self) -> Run:
+        if self.from_ == self.to:
+            raise ValueError("a run goes from one terminal to another")
+        return self
+
+    @property
+    def ends(self) -> tuple[str, str]:
+        """Both terminals."""
+        return (self.from_, self.to)
+
+
+class Wiring(Record):
+    """A wiring file, ``startwright/wiring/1``. It is complete: what is not in it is not built."""
+
+    format: Literal["startwright/wiring/1"]
+    parts: Annotated[list[Fitted], Field(max_length=200)] = []
+    settings: dict[str, str | float] = {}
+    cuts: list[Slug] = []
+    runs: Annotated[list[Run], Field(max_length=500)]
+
+    @model_validator(mode="after")
+    def _names_once(self) -> Wiring:
+        for what, ids in (
+            ("parts", [p.id for p in self.parts]),
+            ("runs", [r.id for r in self.runs]),
+            ("cuts", list(self.cuts)),
+        ):
+            for id in ids:
+                if ids.count(id) > 1:
+                    raise ValueError(f"two {what} are called {id!r}; ids stand once")
+        for part in self.parts:
+            if part.id in ("unit", "vehicle", "ground"):
+                raise ValueError(f"a part cannot be called {part.id!r}")
+        return self
+
+
+class Need(Record):
+    """What a want requires on this vehicle, with the reason."""
+
+    id: Slug
+    need: Text
+    because: Text
+    strength: Literal["must", "should"] = "must"
+    met: bool = True
+    by: list[PartId] = []
+
+
+class Reason(Record):
+    """Why one run, part or setting is as it is."""
+
+    of: Text
+    says: Text
+    source: Text | None = None
+
+
+class Check(Record):
+    """Something to measure or try at the vehicle, with the expected result."""
+
+    id: Slug
+    do: list[Text]
+    probe: Text | None = None
+    expect: Text
+    before: Text | None = None
+    caution: Text | None = None
+
+
+class Plan(Record):
+    """A plan, ``startwright/plan/1``: a wiring with its needs, reasons, cost, minutes, checks."""
+
+    format: Literal["startwright/plan/1"]
+    job: Slug
+    wiring: Wiring
+    needs: list[Need] = []
+    reasons: list[Reason] = []
+    cost: NonNegative = 0
+    minutes: NonNegative = 0
+    checks: list[Check] = []
+    warnings: list[Text] = []
