@@ -41,7 +41,8 @@ class Contact:
 class Diode:
     """A Shockley diode from `anode` to `cathode` with series resistance.
 
-    i = saturation_A * (exp(v_junction / (emission * thermal_V)) - 1), thermal_V = 0.025852 V (27 C).
+    i = saturation_A * (exp(v_junction / (emission * thermal_V)) - 1), thermal_V = 0.025852 V
+    (27 C).
     """
 
     name: str
@@ -136,9 +137,7 @@ class Builder:
         self, name: str, a: str, b: str, control: str, closed: Iterable[bool], ohm: float = 0.005
     ) -> None:
         """Add a contact."""
-        self.contacts.append(
-            Contact(name, self.node(a), self.node(b), control, tuple(closed), ohm)
-        )
+        self.contacts.append(Contact(name, self.node(a), self.node(b), control, tuple(closed), ohm))
 
     def diode(self, name: str, anode: str, cathode: str, **ratings: float) -> None:
         """Add a diode."""

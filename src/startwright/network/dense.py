@@ -1,0 +1,107 @@
+"""The plain way: nodal analysis with a dense matrix for each contact state, stacked.
+
+Kept as the independent judge of the faster way, and for networks that it does not pay to reduce.
+
+Source: C.-W. Ho, A. E. Ruehli, P. A. Brennan, The modified nodal approach to network analysis,
+IEEE Transactions on Circuits and Systems 22 (1975), 504-509.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from startwright.network.elements import Network
+from startwright.network.junction import Junctions
+
+Bools = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+
+LEAST_OHM = 1e-6
+"""A wire or contact given as less than this is taken as this, so that its current is known."""
+
+ROUNDS = 200
+STEP_V = 1e-9
+STEP_A = 1e-12
+
+
+def settled(diodes: Junctions, new: Floats, old: Floats, linear_A: Floats) -> Bools:
+    """Whether Newton's step is over: voltage stands still and the law gives the same current."""
+    exact, _ = diodes.current(new)
+    still = np.abs(new - old) <= STEP_V + 1e-9 * np.abs(new)
+    same = np.abs(exact - linear_A) <= STEP_A + 1e-7 * np.abs(exact)
+    return np.asarray((still & same).all(axis=-1))
+
+
+def node_volts(
+    network: Network,
+    closed: Bools,
+    held_V: Floats,
+    leak_S: float,
+    leak_to_V: Floats,
+    idle: Bools,
+) -> tuple[Floats, Floats, Bools]:
+    """Node voltages, junction voltages, and which states settled.
+
+    Parameters
+    ----------
+    closed : (S, contacts) of bool
+    held_V : (S, held) of float
+    leak_to_V : (S,) of float
+    idle : (S, nodes) of bool
+        Nodes that float; they are put at `leak_to_V`.
+    """
+    states, nodes = closed.shape[0], len(network.names)
+    held = np.array(network.held, dtype=np.intp)
+    fixed = idle.copy()
+    fixed[:, held] = True
+    known = np.repeat(leak_to_V[:, None], nodes, axis=1)
+    known[:, held] = held_V
+
+    base = np.zeros((states, nodes, nodes))
+    for r in network.resistors:
+        _stamp(base, r.a, r.b, np.full(states, 1.0 / max(r.ohm, LEAST_OHM)))
+    for c, k in enumerate(network.contacts):
+        _stamp(base, k.a, k.b, np.where(closed[:, c], 1.0 / max(k.ohm, LEAST_OHM), 0.0))
+    every = np.arange(nodes)
+    base[:, every, every] += leak_S
+    source = np.full((states, nodes), leak_S) * leak_to_V[:, None]
+
+    diodes = Junctions.of(network.diodes)
+    anode = np.array([d.anode for d in network.diodes], dtype=np.intp)
+    cathode = np.array([d.cathode for d in network.diodes], dtype=np.intp)
+    junction = np.zeros((states, len(network.diodes)))
+    volts = np.zeros((states, nodes))
+    done = np.zeros(states, dtype=bool)
+    for _ in range(ROUNDS):
+        at = np.flatnonzero(~done)
+        if not at.size:
+            break
+        matrix, right = base[at], source[at]
+        old = junction[at]
+        g, i = diodes.companion(old)
+        for d in range(len(network.diodes)):
+            _stamp(matrix, int(anode[d]), int(cathode[d]), g[:, d])
+            right[:, anode[d]] -= i[:, d]
+            right[:, cathode[d]] += i[:, d]
+        pin = fixed[at]
+        matrix[pin] = 0.0
+        matrix[:, every, every] += pin
+        right = np.where(pin, known[at], right)
+        solved = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+        solved[pin] = known[at][pin]
+        volts[at] = solved
+        across = solved[:, anode] - solved[:, cathode]
+        linear = g * across + i
+        wanted = across - diodes.series_ohm * linear
+        done[at] = settled(diodes, wanted, old, linear)
+        junction[at] = np.where(done[at, None], wanted, diodes.limited(wanted, old))
+    return volts, junction, done
+
+
+def _stamp(matrix: Floats, a: int, b: int, g: Floats) -> None:
+    if a != b:
+        matrix[:, a, a] += g
+        matrix[:, b, b] += g
+        matrix[:, a, b] -= g
+        matrix[:, b, a] -= g
