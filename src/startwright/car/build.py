@@ -1,0 +1,302 @@
+"""From records to one electrical model: the wired car, and the factory car beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from startwright.car.circuits import (
+    BATTERY,
+    GROUND,
+    Act,
+    acts_of,
+    add_circuit,
+    add_motors,
+    terminals_of,
+)
+from startwright.car.control_unit import ControlUnit
+from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresholds
+from startwright.car.interfaces import Fit, fits_of
+from startwright.car.terminals import Joined, check_terminals, parts_of
+from startwright.network.elements import Builder, Network
+from startwright.records.job import WholeJob
+from startwright.records.stock import Part
+from startwright.records.vehicle import Circuit
+from startwright.records.wiring import Wiring
+
+
+@dataclass(frozen=True)
+class Coil:
+    """A relay coil: between which nodes, where it pulls in and lets go, V."""
+
+    part: str
+    a: int
+    b: int
+    pull_in_V: float
+    drop_out_V: float
+
+
+@dataclass(frozen=True)
+class Input:
+    """An input of the unit: its node and thresholds; how it is connected."""
+
+    lead: str
+    senses: str
+    node: int
+    active: str
+    on_V: float
+    off_V: float
+    how: str
+    """``level``, ``tach`` (on a tach circuit) or ``nothing`` (not connected: reads inactive)."""
+
+
+@dataclass(frozen=True)
+class Motor:
+    """The load that turns the engine (`starter`) and the nodes across which it must be fed."""
+
+    circuit: str
+    hot: int
+    cold: int
+
+
+@dataclass(frozen=True)
+class Car:
+    """The wired car as a network, with what its nodes and elements mean.
+
+    `network` and `factory` share the names of the control variables: surroundings (`key`, `gear`,
+    `hood`, …), `out.<lead>` and `coil.<part>`. Node numbers are found by terminal name in `number`
+    and `factory_number`. Nodes joined to a rail for good by runs and fuses are held at that rail
+    (`held_at`), so that what hangs on them falls apart into islands.
+    """
+
+    job: WholeJob
+    wiring: Wiring
+    unit: ControlUnit
+    parts: Mapping[str, Part]
+    network: Network
+    number: Mapping[str, int]
+    factory: Network
+    factory_number: Mapping[str, int]
+    held_at: Mapping[int, str]
+    factory_held_at: Mapping[int, str]
+    coils: tuple[Coil, ...]
+    inputs: tuple[Input, ...]
+    motors: tuple[Motor, ...]
+    acts: tuple[Act, ...]
+    interfaces: tuple[Fit, ...]
+    joined: Joined
+    alive: bool | None
+    """Whether the unit has its logic feed and ground for good; None where that depends."""
+    notes: tuple[str, ...] = field(default=())
+
+    def load_node(self, circuit: Circuit) -> int:
+        """The node at which a circuit's load stands (the load side of a cut)."""
+        return self.number[terminals_of(circuit, circuit.id in self.wiring.cuts)[1]]
+
+    def source_node(self, circuit: Circuit) -> int:
+        """The node at which a circuit is fed by the car (the source side of a cut)."""
+        return self.number[terminals_of(circuit, circuit.id in self.wiring.cuts)[0]]
+
+
+def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
+    """Build the electrical model of a wiring in its vehicle, and of the factory car.
+
+    Parameters
+    ----------
+    job : WholeJob
+        Vehicle, unit and stock.
+    wiring : Wiring
+        Exactly what is built.
+    hold : bool
+        True holds everything that hangs on a rail through runs and fuses alone at that rail
+        (the proof's corner voltages); False leaves those runs as resistances (volts and amps).
+
+    Returns
+    -------
+    Car
+
+    Raises
+    ------
+    RecordError
+        For a terminal, part, cut or setting that does not exist.
+    """
+    check_terminals(job, wiring)
+    parts = parts_of(job, wiring)
+    joined = _joined(job, wiring, parts)
+    wired = frozenset(
+        end.removeprefix("unit.") for r in wiring.runs for end in r.ends if end.startswith("unit.")
+    )
+    signal = _signal(job, wiring, joined, wired)
+    unit = ControlUnit(job.unit, wiring.settings, signal, wired)
+    ground_lead = _ground_lead(job, wired)
+    b = _factory_elements(job, frozenset(wiring.cuts))
+    for lead in job.unit.leads:
+        level = unit.level(lead)
+        add_lead(b, lead, level, lead.fed_by or job.unit.logic_from, ground_lead)
+    for name, part in parts.items():
+        add_part(b, name, part)
+    for run in wiring.runs:
+        add_run(b, run)
+    held = _held(joined, b) if hold else {BATTERY: "battery", GROUND: "ground"}
+    for name in held:
+        b.hold(name)
+    network, number = b.build()
+    fb = _factory_elements(job, frozenset())
+    fheld = _factory_held(job) if hold else {BATTERY: "battery", GROUND: "ground"}
+    for name in fheld:
+        fb.hold(name)
+    factory, factory_number = fb.build()
+    logic, ground = f"unit.{job.unit.logic_from}", f"unit.{ground_lead}"
+    return Car(
+        job=job,
+        wiring=wiring,
+        unit=unit,
+        parts=parts,
+        network=network,
+        number=number,
+        factory=factory,
+        factory_number=factory_number,
+        held_at={number[n]: rail for n, rail in held.items()},
+        factory_held_at={factory_number[n]: rail for n, rail in fheld.items()},
+        coils=_coils(parts, number),
+        inputs=_inputs(job, wiring, joined, wired, number),
+        motors=_motors(job, wiring, number),
+        acts=tuple(a for c in job.vehicle.circuits for a in acts_of(c)),
+        interfaces=fits_of(job, wiring, parts, joined, unit),
+        joined=joined,
+        alive=_alive(joined, logic, ground, ground_lead, wired, job.unit.logic_from),
+    )
+
+
+def _factory_elements(job: WholeJob, cuts: frozenset[str]) -> Builder:
+    b = Builder()
+    b.hold(BATTERY)
+    b.hold(GROUND)
+    for circuit in job.vehicle.circuits:
+        add_circuit(b, job.vehicle, circuit, circuit.id in cuts)
+    add_motors(b, job.vehicle, cuts)
+    return b
+
+
+def _links(job: WholeJob, wiring: Wiring, parts: Mapping[str, Part]) -> list[tuple[str, str]]:
+    links = [(node_of(r.from_), node_of(r.to)) for r in wiring.runs]
+    links += [(f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse"]
+    for c in job.vehicle.circuits:
+        for terminal in set(terminals_of(c, c.id in wiring.cuts)):
+            if c.function == "battery" and not c.key_fed:
+                links.append((BATTERY, terminal))
+            elif c.function == "ground":
+                links.append((GROUND, terminal))
+    return links
+
+
+def _joined(job: WholeJob, wiring: Wiring, parts: Mapping[str, Part]) -> Joined:
+    return Joined(_links(job, wiring, parts))
+
+
+def _held(joined: Joined, b: Builder) -> dict[str, str]:
+    held = {name: "ground" for name in joined.members(GROUND) if b.has(name)}
+    if not joined.together(BATTERY, GROUND):
+        held |= {name: "battery" for name in joined.members(BATTERY) if b.has(name)}
+    return {**held, BATTERY: "battery", GROUND: "ground"}
+
+
+def _factory_held(job: WholeJob) -> dict[str, str]:
+    held = {BATTERY: "battery", GROUND: "ground"}
+    for c in job.vehicle.circuits:
+        if c.function == "battery" and not c.key_fed:
+            held[f"vehicle.{c.id}"] = "battery"
+        elif c.function == "ground":
+            held[f"vehicle.{c.id}"] = "ground"
+    return held
+
+
+def _ground_lead(job: WholeJob, wired: frozenset[str]) -> str | None:
+    grounds = [lead.id for lead in job.unit.leads if lead.way == "ground"]
+    return next((g for g in grounds if g in wired), grounds[0] if grounds else None)
+
+
+def _signal(job: WholeJob, wiring: Wiring, joined: Joined, wired: frozenset[str]) -> str:
+    """How the unit knows that the engine runs (`world.md`, The unit)."""
+    if any(_on_tach(job, joined, f"unit.{d.id}") for d in job.unit.leads if d.senses == "tach"):
+        return "tach"
+    if job.unit.engine_signal is None:
+        return "timed"
+    chosen = str(job.unit.chosen(dict(wiring.settings))[job.unit.engine_signal.by])
+    if chosen == "charge_lamp" and not any(
+        d.senses == "charge_lamp" and d.id in wired for d in job.unit.leads
+    ):
+        return "timed"
+    return chosen if chosen in ("volts", "charge_lamp") else "timed"
+
+
+def _on_tach(job: WholeJob, joined: Joined, terminal: str) -> bool:
+    return any(
+        c.function == "tach" and c.reach == "wire" and joined.together(terminal, f"vehicle.{c.id}")
+        for c in job.vehicle.circuits
+    )
+
+
+def _alive(
+    joined: Joined,
+    logic: str,
+    ground: str,
+    ground_lead: str | None,
+    wired: frozenset[str],
+    logic_lead: str,
+) -> bool | None:
+    if ground_lead is None or ground_lead not in wired or logic_lead not in wired:
+        return False
+    if joined.together(logic, BATTERY) and joined.together(ground, GROUND):
+        return not joined.together(BATTERY, GROUND)
+    return None
+
+
+def _coils(parts: Mapping[str, Part], number: Mapping[str, int]) -> tuple[Coil, ...]:
+    out = []
+    for name, part in parts.items():
+        if part.kind == "relay":
+            assert part.pull_in_V is not None
+            assert part.drop_out_V is not None
+            out.append(
+                Coil(
+                    name,
+                    number[f"{name}.86"],
+                    number[f"{name}.85"],
+                    part.pull_in_V,
+                    part.drop_out_V,
+                )
+            )
+    return tuple(out)
+
+
+def _inputs(
+    job: WholeJob,
+    wiring: Wiring,
+    joined: Joined,
+    wired: frozenset[str],
+    number: Mapping[str, int],
+) -> tuple[Input, ...]:
+    out = []
+    for lead in job.unit.leads:
+        if lead.way != "in":
+            continue
+        assert lead.senses is not None
+        active, _, on, off = thresholds(lead)
+        how = "level" if lead.id in wired else "nothing"
+        if lead.senses == "tach":
+            how = "tach" if _on_tach(job, joined, f"unit.{lead.id}") else "nothing"
+        out.append(Input(lead.id, lead.senses, number[f"unit.{lead.id}"], active, on, off, how))
+    return tuple(out)
+
+
+def _motors(job: WholeJob, wiring: Wiring, number: Mapping[str, int]) -> tuple[Motor, ...]:
+    out = []
+    for c in job.vehicle.of("starter"):
+        at = f"vehicle.{c.id}#motor"
+        if at not in number:
+            at = terminals_of(c, c.id in wiring.cuts)[1]
+        far = GROUND if c.active_level == "battery" else BATTERY
+        hot, cold = (at, far) if c.active_level == "battery" else (far, at)
+        out.append(Motor(c.id, number[hot], number[cold]))
+    return tuple(out)

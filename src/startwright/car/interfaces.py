@@ -1,0 +1,133 @@
+"""Immobilizer interfaces: what each pin must meet, where it is connected, when it is enabled."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from startwright.car.control_unit import ControlUnit
+from startwright.car.terminals import Joined
+from startwright.records.job import WholeJob
+from startwright.records.stock import Part
+from startwright.records.wiring import Wiring
+from startwright.records.words import FUNCTIONS, SIGNALS
+
+
+@dataclass(frozen=True)
+class Pin:
+    """One needed pin: its terminal, and what must be found there.
+
+    `kind` is ``battery`` or ``ground`` (a level), ``signal`` (the level at which the unit's lead
+    drives, `level`), ``line`` (joined to a circuit of the vehicle) or ``any`` (connected at all).
+    """
+
+    terminal: str
+    kind: str
+    level: str = ""
+    connected: bool = False
+
+
+@dataclass(frozen=True)
+class Fit:
+    """An interface in the wiring."""
+
+    part: str
+    serves: frozenset[str]
+    pins: tuple[Pin, ...]
+
+    @property
+    def complete(self) -> bool:
+        """Whether every pin it needs is connected to what it needs."""
+        return all(p.connected for p in self.pins)
+
+    @property
+    def enabling(self) -> tuple[Pin, ...]:
+        """The pins whose level enables it: its signals, else its supply."""
+        return tuple(p for p in self.pins if p.kind == "signal")
+
+
+def meaning_of(part: Part, pin: str) -> str:
+    """What a pin of an interface is for, as its record says; '' where it says nothing."""
+    said = part.needs.get(pin, "") if isinstance(part.needs, dict) else ""
+    if not said and isinstance(part.pins, dict):
+        said = part.pins.get(pin, "")
+    return said
+
+
+def may_meet_data(part: Part, pin: str, circuit: str, function: str) -> bool:
+    """Whether a pin is declared for a data line (or for this circuit)."""
+    if part.kind != "interface" or pin not in part.pin_names:
+        return False
+    said = meaning_of(part, pin).replace("vehicle.", "")
+    words = set(said.replace(",", " ").split())
+    return not said or bool(words & {"data", "immobilizer", function, circuit})
+
+
+def fits_of(
+    job: WholeJob,
+    wiring: Wiring,
+    parts: Mapping[str, Part],
+    joined: Joined,
+    unit: ControlUnit,
+) -> tuple[Fit, ...]:
+    """Every interface in the wiring with its needed pins."""
+    touched = {end for run in wiring.runs for end in run.ends}
+    out = []
+    for name, part in parts.items():
+        if part.kind != "interface":
+            continue
+        pins = []
+        for pin, said in part.needed_pins.items():
+            pins.append(
+                _pin(job, f"{name}.{pin}", said or meaning_of(part, pin), joined, unit, touched)
+            )
+        serves = {part.serves} if isinstance(part.serves, str) else set(part.serves)
+        out.append(Fit(name, frozenset(serves), tuple(pins)))
+    return tuple(out)
+
+
+def _pin(
+    job: WholeJob,
+    terminal: str,
+    said: str,
+    joined: Joined,
+    unit: ControlUnit,
+    touched: set[str],
+) -> Pin:
+    words = said.replace("vehicle.", "").replace("unit.", "").replace(",", " ").split()
+    connected = terminal in touched
+    for word in words:
+        if word in SIGNALS:
+            return Pin(terminal, "signal", _signal_level(unit, word, words), connected)
+    for lead in unit.out_leads:
+        if lead.id in words:
+            return Pin(terminal, "signal", unit.level(lead), connected)
+    for word in words:
+        if word in ("battery", "ground"):
+            return Pin(terminal, word, word, connected)
+    named = [
+        c
+        for c in job.vehicle.circuits
+        if c.id in words or c.function in {w for w in words if w in FUNCTIONS}
+    ]
+    if named:
+        key_fed = [c for c in named if c.key_fed]
+        if key_fed and len(key_fed) == len(named):
+            return Pin(terminal, "signal", key_fed[0].active_level, connected)
+        on_it = any(
+            joined.together(terminal, t)
+            for c in named
+            for t in (f"vehicle.{c.id}", f"vehicle.{c.id}.source", f"vehicle.{c.id}.load")
+        )
+        return Pin(terminal, "line", "", on_it)
+    return Pin(terminal, "any", "", connected)
+
+
+def _signal_level(unit: ControlUnit, signal: str, words: list[str]) -> str:
+    for word in ("ground", "battery"):
+        if word in words:
+            return word
+    for lead in unit.out_leads:
+        if unit.does(lead) == signal:
+            return unit.level(lead)
+    return "ground"
