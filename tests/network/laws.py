@@ -24,7 +24,7 @@ def assert_laws(
     states, nodes = closed.shape[0], len(network.names)
     held_V = np.broadcast_to(np.asarray(held_V, dtype=float), (states, len(network.held)))
     if leak_to_V is None:
-        leak_to_V = held_V.max(axis=1) / 2.0
+        leak_to_V = held_V.max(axis=1, initial=0.0) / 2.0
     to = np.broadcast_to(np.asarray(leak_to_V, dtype=float), (states,))
     volts, floats = solution.node_V, solution.floating
     held = list(network.held)

@@ -1,0 +1,114 @@
+"""The islands of a network: what is left in one piece once the held nodes are taken away.
+
+A held node keeps its voltage whatever is joined to it, so nothing passes through it: each island
+can be solved and tabulated by itself, and what a held node gives is the sum over its islands. This
+is the substitution theorem for voltage sources (C. A. Desoer, E. S. Kuh, Basic Circuit Theory,
+McGraw-Hill, 1969, chapter 16; clause from memory).
+
+An island need not touch the highest held node of the whole: who lets its nodes leak gives
+`leak_to_V` with the solve.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from startwright.network.elements import Contact, Diode, Network, Resistor
+
+
+@dataclass(frozen=True)
+class Island:
+    """A part of a network that shares only held nodes with the rest.
+
+    Attributes
+    ----------
+    network : Network
+        Its own nodes and the held nodes it touches, numbered anew, in the order of the whole.
+    nodes : tuple of int
+        For each of its nodes the number in the whole.
+    resistors, contacts, diodes : tuple of int
+        For each of its elements the place in the whole network's tuple.
+    held : tuple of int
+        For each of its held nodes the place in the whole network's `held` (its column of `held_V`).
+    """
+
+    network: Network
+    nodes: tuple[int, ...]
+    resistors: tuple[int, ...]
+    contacts: tuple[int, ...]
+    diodes: tuple[int, ...]
+    held: tuple[int, ...]
+
+
+def islands(network: Network) -> list[Island]:
+    """The islands of the network, every contact counted as joining, in the order of their nodes.
+
+    Every element and every node that is not held is in exactly one island. An element between two
+    held nodes is an island of its own, as is a node that nothing touches.
+    """
+    group = list(range(len(network.names)))
+    held = set(network.held)
+
+    def root(n: int) -> int:
+        while group[n] != n:
+            group[n] = group[group[n]]
+            n = group[n]
+        return n
+
+    ends: list[tuple[str, int, int, int]] = []
+    ends += [("resistors", e, r.a, r.b) for e, r in enumerate(network.resistors)]
+    ends += [("contacts", e, c.a, c.b) for e, c in enumerate(network.contacts)]
+    ends += [("diodes", e, d.anode, d.cathode) for e, d in enumerate(network.diodes)]
+    for _, _, a, b in ends:
+        if a not in held and b not in held:
+            ra, rb = root(a), root(b)
+            group[max(ra, rb)] = min(ra, rb)
+
+    parts: dict[object, dict[str, list[int]]] = {}
+    for n in range(len(network.names)):
+        if n not in held:
+            part = parts.setdefault(root(n), {"nodes": []})
+            part["nodes"].append(n)
+    for kind, e, a, b in ends:
+        free = next((n for n in (a, b) if n not in held), None)
+        key = root(free) if free is not None else (kind, e)
+        part = parts.setdefault(key, {"nodes": []})
+        part.setdefault(kind, []).append(e)
+        part["nodes"] += [n for n in (a, b) if n in held]
+    return [_cut(network, part) for part in parts.values()]
+
+
+def _cut(network: Network, part: dict[str, list[int]]) -> Island:
+    nodes = tuple(sorted(set(part["nodes"])))
+    at = {n: i for i, n in enumerate(nodes)}
+    columns = tuple(h for h, n in enumerate(network.held) if n in at)
+    resistors = tuple(part.get("resistors", ()))
+    contacts = tuple(part.get("contacts", ()))
+    diodes = tuple(part.get("diodes", ()))
+    return Island(
+        Network(
+            tuple(network.names[n] for n in nodes),
+            tuple(at[network.held[h]] for h in columns),
+            tuple(_moved(at, (network.resistors[e] for e in resistors))),
+            tuple(_switched(at, (network.contacts[e] for e in contacts))),
+            tuple(_turned(at, (network.diodes[e] for e in diodes))),
+        ),
+        nodes,
+        resistors,
+        contacts,
+        diodes,
+        columns,
+    )
+
+
+def _moved(at: dict[int, int], elements: Iterable[Resistor]) -> Iterable[Resistor]:
+    return (replace(r, a=at[r.a], b=at[r.b]) for r in elements)
+
+
+def _switched(at: dict[int, int], elements: Iterable[Contact]) -> Iterable[Contact]:
+    return (replace(c, a=at[c.a], b=at[c.b]) for c in elements)
+
+
+def _turned(at: dict[int, int], elements: Iterable[Diode]) -> Iterable[Diode]:
+    return (replace(d, anode=at[d.anode], cathode=at[d.cathode]) for d in elements)
