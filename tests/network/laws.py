@@ -8,7 +8,7 @@ from startwright.network.elements import Network
 from startwright.network.solve import Solution
 
 THERMAL_V = 0.025852
-LEAST_OHM = 1e-6
+LEAST_OHM = 1e-8
 
 
 def assert_laws(

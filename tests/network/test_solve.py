@@ -188,6 +188,6 @@ def test_a_state_that_does_not_settle_is_named(monkeypatch: pytest.MonkeyPatch) 
     b.diode("d", "x", "y")
     b.resistor("load", "y", "ground", 6.0)
     net, _ = b.build()
-    monkeypatch.setattr("startwright.network.dense.ROUNDS", 2)
+    monkeypatch.setattr("startwright.network.newton.ROUNDS", 2)
     with pytest.raises(SolveError, match=r"closed contacts \['K7'\] and battery 12 V, ground 0 V"):
         solve(net, np.ones((1, 1), dtype=bool), [12.0, 0.0])

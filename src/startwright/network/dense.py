@@ -13,24 +13,12 @@ from numpy.typing import NDArray
 
 from startwright.network.elements import Network
 from startwright.network.junction import Junctions
+from startwright.network.ports import LEAST_OHM
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
-LEAST_OHM = 1e-6
-"""A wire or contact given as less than this is taken as this, so that its current is known."""
-
 ROUNDS = 200
-STEP_V = 1e-9
-STEP_A = 1e-12
-
-
-def settled(diodes: Junctions, new: Floats, old: Floats, linear_A: Floats) -> Bools:
-    """Whether Newton's step is over: voltage stands still and the law gives the same current."""
-    exact, _ = diodes.current(new)
-    still = np.abs(new - old) <= STEP_V + 1e-9 * np.abs(new)
-    same = np.abs(exact - linear_A) <= STEP_A + 1e-7 * np.abs(exact)
-    return np.asarray((still & same).all(axis=-1))
 
 
 def node_volts(
@@ -41,7 +29,7 @@ def node_volts(
     leak_to_V: Floats,
     idle: Bools,
 ) -> tuple[Floats, Floats, Bools]:
-    """Node voltages, junction voltages, and which states settled.
+    """Node voltages, diode currents, and which states settled.
 
     Parameters
     ----------
@@ -70,7 +58,8 @@ def node_volts(
     diodes = Junctions.of(network.diodes)
     anode = np.array([d.anode for d in network.diodes], dtype=np.intp)
     cathode = np.array([d.cathode for d in network.diodes], dtype=np.intp)
-    junction = np.zeros((states, len(network.diodes)))
+    junction = np.repeat(diodes.critical_V, states, axis=1)
+    amps = np.zeros_like(junction)
     volts = np.zeros((states, nodes))
     done = np.zeros(states, dtype=bool)
     for _ in range(ROUNDS):
@@ -78,12 +67,12 @@ def node_volts(
         if not at.size:
             break
         matrix, right = base[at], source[at]
-        old = junction[at]
+        old = junction[:, at]
         g, i = diodes.companion(old)
         for d in range(len(network.diodes)):
-            _stamp(matrix, int(anode[d]), int(cathode[d]), g[:, d])
-            right[:, anode[d]] -= i[:, d]
-            right[:, cathode[d]] += i[:, d]
+            _stamp(matrix, int(anode[d]), int(cathode[d]), g[d])
+            right[:, anode[d]] -= i[d]
+            right[:, cathode[d]] += i[d]
         pin = fixed[at]
         matrix[pin] = 0.0
         matrix[:, every, every] += pin
@@ -91,12 +80,13 @@ def node_volts(
         solved = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
         solved[pin] = known[at][pin]
         volts[at] = solved
-        across = solved[:, anode] - solved[:, cathode]
+        across = (solved[:, anode] - solved[:, cathode]).T
         linear = g * across + i
         wanted = across - diodes.series_ohm * linear
-        done[at] = settled(diodes, wanted, old, linear)
-        junction[at] = np.where(done[at, None], wanted, diodes.limited(wanted, old))
-    return volts, junction, done
+        done[at] = diodes.settled(wanted, old, linear)
+        junction[:, at] = np.where(done[at], wanted, diodes.limited(wanted, old))
+        amps[:, at] = linear
+    return volts, np.ascontiguousarray(amps.T), done
 
 
 def _stamp(matrix: Floats, a: int, b: int, g: Floats) -> None:

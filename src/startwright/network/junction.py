@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from startwright.network.elements import Diode
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 THERMAL_V = 0.025852
 """Thermal voltage kT/q at 27 C."""
@@ -27,10 +28,13 @@ THERMAL_V = 0.025852
 LEAK_S = 1e-12
 """Conductance across every junction (SPICE's GMIN)."""
 
+STEP_V = 2e-7
+"""Newton's method is over when no junction moves by more; the square of it, over 2 nVt, is left."""
+
 
 @dataclass(frozen=True)
 class Junctions:
-    """The junctions of several diodes as arrays, one entry for each diode.
+    """The junctions of several diodes as columns (diodes, 1), to meet volts of (diodes, S).
 
     `slope_V` is emission * thermal_V, `critical_V` the voltage above which steps are limited.
     """
@@ -42,15 +46,15 @@ class Junctions:
 
     @staticmethod
     def of(diodes: Sequence[Diode]) -> Junctions:
-        """The arrays for these diodes."""
-        saturation = np.array([d.saturation_A for d in diodes], dtype=float)
-        slope = np.array([d.emission * THERMAL_V for d in diodes], dtype=float)
-        series = np.array([d.series_ohm for d in diodes], dtype=float)
+        """The columns for these diodes."""
+        saturation = np.array([[d.saturation_A] for d in diodes], dtype=float).reshape(-1, 1)
+        slope = np.array([[d.emission * THERMAL_V] for d in diodes], dtype=float).reshape(-1, 1)
+        series = np.array([[d.series_ohm] for d in diodes], dtype=float).reshape(-1, 1)
         critical = slope * np.log(slope / (np.sqrt(2.0) * saturation))
         return Junctions(saturation, slope, critical, series)
 
     def current(self, v: Floats) -> tuple[Floats, Floats]:
-        """Current in A and its slope in S at junction voltages `v` (..., diodes)."""
+        """Current in A and its slope in S at junction voltages `v` (diodes, S)."""
         e = self.saturation_A * np.exp(np.minimum(v / self.slope_V, 300.0))
         return e - self.saturation_A + LEAK_S * v, e / self.slope_V + LEAK_S
 
@@ -74,3 +78,19 @@ class Junctions:
         )
         from_reverse = self.slope_V * np.log(np.maximum(new / self.slope_V, 1e-300))
         return np.where(high, np.where(old > 0.0, from_forward, from_reverse), new)
+
+    def settled(self, new: Floats, old: Floats, linear_A: Floats) -> Bools:
+        """Whether Newton's method is over: the volts stand still and the law gives the same amps.
+
+        Parameters
+        ----------
+        new, old, linear_A : (diodes, S)
+
+        Returns
+        -------
+        (S,) of bool
+        """
+        exact, _ = self.current(new)
+        still = np.abs(new - old) <= STEP_V + 1e-9 * np.abs(new)
+        same = np.abs(exact - linear_A) <= 1e-12 + 1e-8 * np.abs(exact)
+        return np.asarray((still & same).all(axis=0))

@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from startwright.network import dense, paths
+from startwright.network import paths, ports
 from startwright.network.elements import Network
-from startwright.network.junction import Junctions
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -127,17 +126,17 @@ def solve(
     short = paths.shorted(network, shut, held, short_ohm)
     nodes = len(network.names)
     volts = np.empty((len(first), nodes))
-    junction = np.empty((len(first), len(network.diodes)))
+    diode_A = np.empty((len(first), len(network.diodes)))
     size = max(1, CHUNK_BYTES // (8 * max(nodes, 1) ** 2))
     for lo in range(0, len(first), size):
         part = slice(lo, lo + size)
-        volts[part], junction[part], done = dense.node_volts(
-            network, shut[part], held[part], leak_S, to[part], idle[part]
+        volts[part], diode_A[part], done = ports.node_volts(
+            network, shut[part], held[part], leak_S, to[part]
         )
         if not done.all():
             at = lo + int(np.flatnonzero(~done)[0])
             raise SolveError(_named(network, shut[at], held[at]))
-    solution = _currents(network, shut, volts, junction, idle, short)
+    solution = _currents(network, shut, volts, diode_A, idle, short)
     if leak_S == 0.0:
         solution.node_V[idle] = np.nan
     return Solution(
@@ -178,7 +177,7 @@ def _arguments(
 
 
 def _currents(
-    network: Network, closed: Bools, volts: Floats, junction: Floats, idle: Bools, short: Bools
+    network: Network, closed: Bools, volts: Floats, diode_A: Floats, idle: Bools, short: Bools
 ) -> Solution:
     ra = np.array([r.a for r in network.resistors], dtype=np.intp)
     rb = np.array([r.b for r in network.resistors], dtype=np.intp)
@@ -186,12 +185,12 @@ def _currents(
     ka = np.array([k.a for k in network.contacts], dtype=np.intp)
     kb = np.array([k.b for k in network.contacts], dtype=np.intp)
     contact_ohm = np.array([k.ohm for k in network.contacts], dtype=float)
-    least = dense.LEAST_OHM
+    least = ports.LEAST_OHM
     return Solution(
         volts,
         (volts[:, ra] - volts[:, rb]) / np.maximum(ohm, least),
         np.where(closed, (volts[:, ka] - volts[:, kb]) / np.maximum(contact_ohm, least), 0.0),
-        Junctions.of(network.diodes).current(junction)[0],
+        diode_A,
         idle,
         short,
     )
