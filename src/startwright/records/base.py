@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Iterable
+from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+)
+from pydantic_core import PydanticCustomError
 
 from startwright.records.words import COLOURS
 
@@ -17,10 +26,50 @@ class Record(BaseModel):
     )
 
 
+def wrong(what: str, expected: str, at: tuple[str | int, ...] = ()) -> PydanticCustomError:
+    """What a validator raises: what does not hold together, what would, and where below it."""
+    context: dict[str, Any] = {"what": what, "expected": expected, "at": at}
+    return PydanticCustomError("wrong", "{what}; expected {expected}", context)
+
+
+def once(what: str, where: str, ids: Iterable[str]) -> None:
+    """Raise where an id stands twice in the list that the key `where` holds."""
+    seen: set[str] = set()
+    for n, id in enumerate(ids):
+        if id in seen:
+            raise wrong(f"two {what} called {id!r}", "each id once", (where, n))
+        seen.add(id)
+
+
 def _colour(value: str) -> str:
     parts = value.split("/")
     if not 1 <= len(parts) <= 3 or any(p not in COLOURS for p in parts):
-        raise ValueError("a colour is IEC 60757 letters, base first, then stripe, such as GN/YE")
+        raise wrong(
+            f"the colour {value[:40]!r}",
+            f"IEC 60757 letters ({' '.join(COLOURS)}), base first, then stripe, such as GN/YE",
+        )
+    return value
+
+
+def _number(value: object) -> object:
+    if isinstance(value, bool):
+        raise wrong(f"`{str(value).lower()}` where a number belongs", "a number")
+    if isinstance(value, str):
+        raise wrong(
+            f"the text {value[:40]!r} where a number belongs",
+            "a bare number with a decimal point; its unit is in the key",
+        )
+    return value
+
+
+def _flag(value: object) -> object:
+    """`yes` and `no` are words in YAML 1.2; where a reason may stand they mean what they say."""
+    if isinstance(value, str):
+        word = value.strip().lower()
+        if word in ("yes", "on", "true"):
+            return True
+        if word in ("no", "off", "false", ""):
+            return False
     return value
 
 
@@ -34,5 +83,11 @@ PartId = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,
 """The name of a part in a wiring (``K1``)."""
 
 Text = Annotated[str, StringConstraints(max_length=10_000)]
-NonNegative = Annotated[float, Field(ge=0, le=1e6)]
-Positive = Annotated[float, Field(gt=0, le=1e6)]
+Number = Annotated[float, BeforeValidator(_number)]
+"""A number; text and true/false are none."""
+
+Whole = Annotated[int, BeforeValidator(_number)]
+NonNegative = Annotated[float, Field(ge=0, le=1e6), BeforeValidator(_number)]
+Positive = Annotated[float, Field(gt=0, le=1e6), BeforeValidator(_number)]
+Flag = Annotated[bool | Text, BeforeValidator(_flag)]
+"""True, false, or true with a reason."""

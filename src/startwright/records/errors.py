@@ -14,7 +14,14 @@ class RecordError(ValueError):
         File, line and path of the offending value (``car.yaml:12 circuits[3].size_mm2``).
     expected : str
         What would be right.
+
+    Attributes
+    ----------
+    others : tuple of RecordError
+        What else is wrong further down in the same record, in the order of its lines.
     """
+
+    others: tuple[RecordError, ...] = ()
 
     def __init__(self, what: str, where: str, expected: str) -> None:
         super().__init__(f"{where}: {what}; expected {expected}")

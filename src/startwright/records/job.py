@@ -12,7 +12,7 @@ from startwright.records.words import Want
 
 
 class Job(Record):
-    """A job file, ``startwright/job/1``; vehicle, unit and stock are a path, an id or the record."""
+    """A job, ``startwright/job/1``; vehicle, unit and stock are a path, an id or the record."""
 
     format: Literal["startwright/job/1"]
     id: Slug

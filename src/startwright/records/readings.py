@@ -1,10 +1,11 @@
 """Meter values, with what was operated at the time."""
 
+# ruff: noqa: RUF012 (pydantic copies defaults)
 from __future__ import annotations
 
 from typing import Literal
 
-from startwright.records.base import ColourCode, Record, Text
+from startwright.records.base import ColourCode, Number, Record, Text
 
 
 class Meter(Record):
@@ -18,7 +19,7 @@ class Reading(Record):
     """One meter value of one wire."""
 
     wire: Text
-    volts_V: float
+    volts_V: Number
     during: list[Text] = []
     meter: Meter = Meter()
     place: Text | None = None

@@ -1,5 +1,6 @@
 """What the questions answer, as records: the keys here are what `--json` prints."""
 
+# ruff: noqa: RUF012 (pydantic copies defaults)
 from __future__ import annotations
 
 from typing import Any, Literal

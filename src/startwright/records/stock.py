@@ -1,12 +1,23 @@
 """The parts on the shelf."""
 
+# ruff: noqa: RUF012 (pydantic copies defaults)
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from startwright.records.base import ColourCode, NonNegative, Positive, Record, Slug, Text
+from startwright.records.base import (
+    ColourCode,
+    NonNegative,
+    Positive,
+    Record,
+    Slug,
+    Text,
+    Whole,
+    once,
+    wrong,
+)
 from startwright.records.words import Function
 
 PINS: dict[str, tuple[str, ...]] = {
@@ -28,7 +39,7 @@ class Part(Record):
     ]
     name: Text | None = None
     price: NonNegative = 0
-    count: Annotated[int, Field(ge=0, le=100_000)] = 0
+    count: Annotated[Whole, Field(ge=0, le=100_000)] = 0
     # relay
     coil_ohm: Positive | None = None
     contact_A: Positive | None = None
@@ -71,13 +82,17 @@ class Part(Record):
         }.get(self.kind, ())
         for key in wanted:
             if getattr(self, key) is None:
-                raise ValueError(f"a {self.kind} says its `{key}`")
+                raise wrong(f"a {self.kind} without `{key}`", f"`{key}`")
         if self.kind == "relay":
-            assert self.pull_in_V is not None and self.drop_out_V is not None
+            assert self.pull_in_V is not None
+            assert self.drop_out_V is not None
             if self.drop_out_V >= self.pull_in_V:
-                raise ValueError("a relay lets go (`drop_out_V`) below where it pulls in")
+                raise wrong(
+                    f"`drop_out_V: {self.drop_out_V:g}` with `pull_in_V: {self.pull_in_V:g}`",
+                    "a relay that lets go below where it pulls in",
+                )
         if self.kind == "interface" and not self.pin_names:
-            raise ValueError("an interface says its `pins`")
+            raise wrong("an interface without `pins`", "`pins`")
         return self
 
     @property
@@ -106,11 +121,7 @@ class Stock(Record):
 
     @model_validator(mode="after")
     def _names_once(self) -> Stock:
-        seen: set[str] = set()
-        for part in self.parts:
-            if part.id in seen:
-                raise ValueError(f"two parts are called {part.id!r}; ids stand once")
-            seen.add(part.id)
+        once("parts", "parts", (part.id for part in self.parts))
         return self
 
     def part(self, id: str) -> Part:

@@ -3,13 +3,25 @@
 A key that is left out takes the package's default, listed in ``docs/reference/unit-defaults.md``.
 """
 
+# ruff: noqa: RUF012 (pydantic copies defaults)
 from __future__ import annotations
 
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from startwright.records.base import ColourCode, NonNegative, Positive, Record, Slug, Text
+from startwright.records.base import (
+    ColourCode,
+    NonNegative,
+    Number,
+    Positive,
+    Record,
+    Slug,
+    Text,
+    Whole,
+    once,
+    wrong,
+)
 from startwright.records.words import ActiveLevel, Drive, KeyPosition, Sense
 
 
@@ -41,24 +53,31 @@ class Lead(Record):
     @model_validator(mode="after")
     def _coherent(self) -> Lead:
         if self.way == "out" and not self.does:
-            raise ValueError("an `out` lead says what it `does`")
+            raise wrong("an `out` lead without `does`", "`does`, such as [ignition]")
         if self.way == "in" and self.senses is None:
-            raise ValueError("an `in` lead says what it `senses`")
+            raise wrong("an `in` lead without `senses`", "`senses`, such as hood")
         if self.way == "out" and len(self.does) > 1 and self.chosen_by is None:
-            raise ValueError(
-                "an `out` lead that can do several things says by which setting one is "
-                "`chosen_by`"
+            raise wrong(
+                "an `out` lead that can do several things, without `chosen_by`",
+                "`chosen_by`, the setting that says which one",
             )
         if isinstance(self.limit_A, dict) and self.active_by is None:
-            raise ValueError("limits by level belong to a lead whose level is `active_by` a setting")
+            raise wrong(
+                "`limit_A` by level without `active_by`",
+                "one number, or `active_by`, the setting that says the level",
+            )
         return self
+
+
+def _plain(value: str | float) -> str:
+    return value if isinstance(value, str) else f"{value:g}"
 
 
 class NumberRange(Record):
     """The numbers a setting may take."""
 
-    min: float
-    max: float
+    min: Number
+    max: Number
     step: Positive
     unit: Text | None = None
 
@@ -69,7 +88,7 @@ class Setting(Record):
     id: Slug
     asks: Text | None = None
     values: NumberRange | dict[str, Text | None] | list[str]
-    default: str | float
+    default: str | Number
     how: Text | None = None
     sets: Text | None = None
 
@@ -81,7 +100,7 @@ class Setting(Record):
             r = self.values
             steps = (value - r.min) / r.step
             return r.min - 1e-9 <= value <= r.max + 1e-9 and abs(steps - round(steps)) < 1e-6
-        return str(value) in self.values
+        return _plain(value) in self.values
 
 
 class EngineSignal(Record):
@@ -182,6 +201,10 @@ DEFAULT_COMMANDS = Commands(
 )
 
 
+def _listed(names: set[str]) -> str:
+    return ", ".join(sorted(names)) or "there is none"
+
+
 class Unit(Record):
     """A control unit file, ``startwright/unit/1``."""
 
@@ -195,7 +218,7 @@ class Unit(Record):
     sequence: Annotated[list[Step], Field(max_length=16)] = list(DEFAULT_SEQUENCE)
     guards: list[Guard] = list(DEFAULT_GUARDS)
     refuses: list[Literal["ignition_on", "service"]] = ["ignition_on", "service"]
-    tries: Annotated[int, Field(ge=1, le=10)] = 3
+    tries: Annotated[Whole, Field(ge=1, le=10)] = 3
     pause_s: Positive = 5
     commands: Commands = DEFAULT_COMMANDS
     again_within_s: Positive = 5
@@ -206,25 +229,39 @@ class Unit(Record):
 
     @model_validator(mode="after")
     def _coherent(self) -> Unit:
-        names = [lead.id for lead in self.leads]
-        for name in names:
-            if names.count(name) > 1:
-                raise ValueError(f"two leads are called {name!r}; ids stand once")
+        once("leads", "leads", (lead.id for lead in self.leads))
+        once("settings", "settings", (setting.id for setting in self.settings))
         feeds = {lead.id for lead in self.leads if lead.way == "feed"}
         if self.logic_from not in feeds:
-            raise ValueError(f"`logic_from` names a feed lead, one of {sorted(feeds)}")
+            raise wrong(
+                f"`logic_from: {self.logic_from}`",
+                f"a feed lead: {_listed(feeds)}",
+                ("logic_from",),
+            )
         settings = {s.id for s in self.settings}
         if self.engine_signal is not None:
             settings.add(self.engine_signal.by)
-        for lead in self.leads:
+        for n, lead in enumerate(self.leads):
             if lead.fed_by is not None and lead.fed_by not in feeds:
-                raise ValueError(f"lead {lead.id}: `fed_by` names a feed lead, one of {sorted(feeds)}")
+                raise wrong(
+                    f"`fed_by: {lead.fed_by}` on lead {lead.id}",
+                    f"a feed lead: {_listed(feeds)}",
+                    ("leads", n, "fed_by"),
+                )
             for key in (lead.chosen_by, lead.active_by):
                 if key is not None and key not in settings:
-                    raise ValueError(f"lead {lead.id}: no setting is called {key!r}")
-        for setting in self.settings:
+                    raise wrong(
+                        f"the setting {key!r} on lead {lead.id}",
+                        f"a setting: {_listed(settings)}",
+                        ("leads", n),
+                    )
+        for n, setting in enumerate(self.settings):
             if not setting.allows(setting.default):
-                raise ValueError(f"setting {setting.id}: the default is none of its values")
+                raise wrong(
+                    f"`default: {_plain(setting.default)}` of the setting {setting.id}",
+                    "one of its `values`",
+                    ("settings", n, "default"),
+                )
         return self
 
     def lead(self, id: str) -> Lead:

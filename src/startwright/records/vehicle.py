@@ -1,5 +1,6 @@
 """The car as found: engine, gearbox, key, immobilizer, circuits, places."""
 
+# ruff: noqa: RUF012 (pydantic copies defaults)
 from __future__ import annotations
 
 import datetime
@@ -7,7 +8,18 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from startwright.records.base import ColourCode, NonNegative, Positive, Record, Slug, Text
+from startwright.records.base import (
+    ColourCode,
+    Flag,
+    NonNegative,
+    Positive,
+    Record,
+    Slug,
+    Text,
+    Whole,
+    once,
+    wrong,
+)
 from startwright.records.words import (
     KEY_FED,
     NEVER_TOUCHED,
@@ -22,7 +34,7 @@ from startwright.records.words import (
 class Engine(Record):
     """The engine as far as starting it is concerned."""
 
-    cylinders: Annotated[int, Field(ge=1, le=16)] = 4
+    cylinders: Annotated[Whole, Field(ge=1, le=16)] = 4
     ignition: Literal["coil_per_plug", "waste_spark", "distributor", "compression"] = (
         "coil_per_plug"
     )
@@ -43,9 +55,9 @@ class Evidence(Record):
 class Immobilizer(Record):
     """What keeps a stranger from starting the engine, and how that is known."""
 
-    kind: Literal[
-        "none", "resistor_key", "transponder", "coded_data", "smart_key", "unknown"
-    ] = "unknown"
+    kind: Literal["none", "resistor_key", "transponder", "coded_data", "smart_key", "unknown"] = (
+        "unknown"
+    )
     key_ohm: Positive | None = None
     evidence: list[Evidence | Text] = []
 
@@ -93,7 +105,7 @@ class Circuit(Record):
 
     id: Slug
     function: Function
-    number: Annotated[int, Field(ge=1, le=9)] | None = None
+    number: Annotated[Whole, Field(ge=1, le=9)] | None = None
     also: list[Function] = []
     place: Text | None = None
     plug: Text | None = None
@@ -110,14 +122,14 @@ class Circuit(Record):
     side: Literal["left", "right"] | None = None
     style: Literal["pulse", "reversing", "ladder", "level", "vacuum"] | None = None
     pulse_s: Positive | None = None
-    presses: Annotated[int, Field(ge=1, le=5)] = 1
+    presses: Annotated[Whole, Field(ge=1, le=5)] = 1
     steps_ohm: StepsOhm | None = None
     tells: Literal["park"] | None = None
     interlock: Literal["downstream", "upstream", "mechanical", "none"] | None = None
     pulses_per_rev: Positive | None = None
     reach: Literal["wire", "bus"] = "wire"
-    may_hold_in_crank: bool | Text = False
-    leave_dead: bool | Text = False
+    may_hold_in_crank: Flag = False
+    leave_dead: Flag = False
     known: How | None = None
     notes: Text | None = None
 
@@ -129,27 +141,39 @@ class Circuit(Record):
     @model_validator(mode="after")
     def _coherent(self) -> Circuit:
         if self.live is not None and self.function not in KEY_FED:
-            raise ValueError(
-                f"`live` belongs to key-fed circuits ({', '.join(sorted(KEY_FED))}); "
-                f"a {self.function} circuit says `rest` and `active`"
+            raise wrong(
+                f"`live` on a {self.function} circuit",
+                f"`rest` and `active`; `live` belongs to {', '.join(sorted(KEY_FED))}",
             )
         if self.live is None and self.function in KEY_FED - {"battery"}:
-            raise ValueError(f"a {self.function} circuit says in which key positions it is `live`")
+            raise wrong(
+                f"no `live` on a {self.function} circuit",
+                "`live`, the key positions in which it stands at its level, such as [run, start]",
+            )
         if self.live is not None and len(set(self.live)) != len(self.live):
-            raise ValueError("a key position stands twice in `live`")
+            raise wrong("a key position twice in `live`", "each key position once")
         if self.live is not None and self.active == "open":
-            raise ValueError("a key-fed circuit is active at `battery` or `ground`")
+            raise wrong(
+                "`active: open` on a key-fed circuit", "`active: battery` or `active: ground`"
+            )
         operated = self.function not in KEY_FED | NEVER_TOUCHED | {"ground", "tach", "immobilizer"}
         if operated and self.style not in ("ladder", "vacuum"):
             if self.active is None:
-                raise ValueError(f"a {self.function} circuit says its `active` level")
+                raise wrong(
+                    f"no `active` on a {self.function} circuit",
+                    "`active`, the level when operated: battery, ground or open",
+                )
             if self.rest is not None and self.rest == self.active:
-                raise ValueError("`rest` and `active` are the same level")
+                raise wrong(f"`rest` and `active` both {self.active}", "two different levels")
         if self.style == "ladder" and self.steps_ohm is None:
-            raise ValueError("a ladder circuit says its `steps_ohm`")
+            raise wrong(
+                "a ladder circuit without `steps_ohm`",
+                "`steps_ohm`, such as {rest: 4700, lock: 330, unlock: 1000}",
+            )
         if self.function == "starter" and self.interlock is None:
-            raise ValueError(
-                "a starter circuit says its `interlock`: downstream, upstream, mechanical or none"
+            raise wrong(
+                "a starter circuit without `interlock`",
+                "`interlock`: downstream, upstream, mechanical or none",
             )
         return self
 
@@ -175,7 +199,7 @@ class Vehicle(Record):
     id: Slug
     make: Text | None = None
     model: Text | None = None
-    years: tuple[int, int] | None = None
+    years: tuple[Whole, Whole] | None = None
     trim: Text | None = None
     engine: Engine = Engine()
     powertrain: Literal["engine", "hybrid"] = "engine"
@@ -191,11 +215,7 @@ class Vehicle(Record):
 
     @model_validator(mode="after")
     def _names_once(self) -> Vehicle:
-        seen: set[str] = set()
-        for circuit in self.circuits:
-            if circuit.id in seen:
-                raise ValueError(f"two circuits are called {circuit.id!r}; ids stand once")
-            seen.add(circuit.id)
+        once("circuits", "circuits", (circuit.id for circuit in self.circuits))
         return self
 
     def circuit(self, id: str) -> Circuit:

@@ -1,5 +1,6 @@
 """Exactly what is built: parts, settings, cuts and runs; and the plan around it."""
 
+# ruff: noqa: RUF012 (pydantic copies defaults)
 from __future__ import annotations
 
 import re
@@ -7,7 +8,18 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
-from startwright.records.base import ColourCode, NonNegative, PartId, Positive, Record, Slug, Text
+from startwright.records.base import (
+    ColourCode,
+    NonNegative,
+    Number,
+    PartId,
+    Positive,
+    Record,
+    Slug,
+    Text,
+    once,
+    wrong,
+)
 from startwright.records.words import Joint
 
 _TERMINAL = re.compile(
@@ -18,9 +30,10 @@ _TERMINAL = re.compile(
 
 def _terminal(value: str) -> str:
     if not _TERMINAL.match(value):
-        raise ValueError(
-            "a terminal is unit.<lead>, vehicle.<circuit>, vehicle.<circuit>.source or .load of a "
-            "cut, <part>.<pin> or ground.<point>"
+        raise wrong(
+            f"the terminal {value[:80]!r}",
+            "unit.<lead>, vehicle.<circuit>, vehicle.<circuit>.source or .load of a cut, "
+            "<part>.<pin> or ground.<point>",
         )
     return value
 
@@ -51,7 +64,7 @@ class Run(Record):
     @model_validator(mode="after")
     def _two_ends(self) -> Run:
         if self.from_ == self.to:
-            raise ValueError("a run goes from one terminal to another")
+            raise wrong(f"a run from {self.from_} to itself", "two terminals")
         return self
 
     @property
@@ -65,23 +78,18 @@ class Wiring(Record):
 
     format: Literal["startwright/wiring/1"]
     parts: Annotated[list[Fitted], Field(max_length=200)] = []
-    settings: dict[str, str | float] = {}
+    settings: dict[str, str | Number] = {}
     cuts: list[Slug] = []
     runs: Annotated[list[Run], Field(max_length=500)]
 
     @model_validator(mode="after")
     def _names_once(self) -> Wiring:
-        for what, ids in (
-            ("parts", [p.id for p in self.parts]),
-            ("runs", [r.id for r in self.runs]),
-            ("cuts", list(self.cuts)),
-        ):
-            for id in ids:
-                if ids.count(id) > 1:
-                    raise ValueError(f"two {what} are called {id!r}; ids stand once")
-        for part in self.parts:
+        once("parts", "parts", (part.id for part in self.parts))
+        once("runs", "runs", (run.id for run in self.runs))
+        once("cuts", "cuts", self.cuts)
+        for n, part in enumerate(self.parts):
             if part.id in ("unit", "vehicle", "ground"):
-                raise ValueError(f"a part cannot be called {part.id!r}")
+                raise wrong(f"a part called {part.id!r}", "another name", ("parts", n, "id"))
         return self
 
 
