@@ -12,6 +12,7 @@ from startwright.car.circuits import (
     acts_of,
     add_circuit,
     add_motors,
+    is_feed,
     terminals_of,
 )
 from startwright.car.control_unit import ControlUnit
@@ -183,7 +184,7 @@ def _links(job: WholeJob, wiring: Wiring, parts: Mapping[str, Part]) -> list[tup
     links += [(f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse"]
     for c in job.vehicle.circuits:
         for terminal in set(terminals_of(c, c.id in wiring.cuts)):
-            if c.function == "battery" and not c.key_fed:
+            if is_feed(c):
                 links.append((BATTERY, terminal))
             elif c.function == "ground":
                 links.append((GROUND, terminal))
@@ -204,7 +205,7 @@ def _held(joined: Joined, b: Builder) -> dict[str, str]:
 def _factory_held(job: WholeJob) -> dict[str, str]:
     held = {BATTERY: "battery", GROUND: "ground"}
     for c in job.vehicle.circuits:
-        if c.function == "battery" and not c.key_fed:
+        if is_feed(c):
             held[f"vehicle.{c.id}"] = "battery"
         elif c.function == "ground":
             held[f"vehicle.{c.id}"] = "ground"

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from startwright.car.surroundings import LOAD_AT_V, key_in, operated_by
 from startwright.network.elements import Builder
 from startwright.records.vehicle import Circuit, Vehicle
+from startwright.records.words import KEY_POSITIONS
 
 BATTERY = "rail.battery"
 GROUND = "rail.ground"
@@ -32,6 +33,13 @@ class Act:
     function: str
     low: float
     high: float
+
+
+def is_feed(circuit: Circuit) -> bool:
+    """Whether a battery circuit stands at battery whatever the key does."""
+    return circuit.function == "battery" and (
+        circuit.live is None or set(circuit.live) == set(KEY_POSITIONS)
+    )
 
 
 def terminals_of(circuit: Circuit, cut: bool) -> tuple[str, str]:
@@ -91,7 +99,7 @@ def add_circuit(b: Builder, vehicle: Vehicle, circuit: Circuit, cut: bool) -> No
     name = f"vehicle.{circuit.id}"
     b.node(source)
     b.node(load)
-    if circuit.function == "battery" and not circuit.key_fed:
+    if is_feed(circuit):
         b.resistor(f"{name}#feed", BATTERY, source, 1e-3)
         return
     if circuit.function == "ground":

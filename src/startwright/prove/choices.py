@@ -1,0 +1,232 @@
+"""The choices: one change of one surrounding, a timer running out, an engine outcome, a command."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from startwright.car.surroundings import values
+from startwright.prove.model import (
+    COASTING,
+    RESTING,
+    RUNNING,
+    STOPPED,
+    TURNING,
+    Model,
+)
+from startwright.prove.tables import Array
+from startwright.records.words import GEARS, KEY_POSITIONS
+
+NONE, START, STOP, TIME = range(4)
+COAST_S = 1.0
+"""An engine that was lost turns at most this long, s (`world.md`)."""
+KEY_MOVES: tuple[tuple[str, str], ...] = (
+    ("out", "off"),
+    ("off", "out"),
+    ("off", "accessory"),
+    ("accessory", "off"),
+    ("accessory", "run"),
+    ("run", "accessory"),
+    ("run", "start"),
+    ("start", "run"),
+)
+
+Columns = dict[str, Array]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing that can happen.
+
+    `when` says in which rows it can; `change` gives the columns it sets, for those rows.
+    `tell` gives the words of a scenario line, for one row.
+    """
+
+    name: str
+    when: Callable[[Columns], Array]
+    change: Callable[[Columns], Columns]
+    tell: Callable[[dict[str, int]], str]
+    event: int = NONE
+
+
+def choices(model: Model) -> list[Choice]:
+    """Everything that can happen in the world of this model, in a fixed order."""
+    out: list[Choice] = []
+    out += _commands(model)
+    for name in model.surroundings:
+        out += _surrounding(model, name)
+    out += _engine(model)
+    out += _timers(model)
+    return out
+
+
+def _surrounding(model: Model, name: str) -> list[Choice]:
+    if name == "key":
+        pairs = [(KEY_POSITIONS.index(a), KEY_POSITIONS.index(b)) for a, b in KEY_MOVES]
+    elif name == "gear":
+        pairs = [(a, b) for a in range(3) for b in range(3) if a != b]
+    else:
+        pairs = [(0, 1), (1, 0)]
+    mechanical = any(c.interlock == "mechanical" for c in model.car.job.vehicle.of("starter"))
+    start = KEY_POSITIONS.index("start")
+    out = []
+    for old, new in pairs:
+
+        def when(c: Columns, old: int = old, new: int = new) -> Array:
+            can = c[name] == old
+            if mechanical and name == "key" and new == start:
+                can = can & (c["gear"] < 2)
+            if mechanical and name == "gear" and new == 2:
+                can = can & (c["key"] != start)
+            return can
+
+        words = action(name, old, new)
+        out.append(
+            Choice(words, when, _setting(name, new), lambda row, words=words: words)  # type: ignore[misc]
+        )
+    return out
+
+
+def action(name: str, old: int, new: int) -> str:
+    """The two words for a change of a surrounding."""
+    if name == "key":
+        to = KEY_POSITIONS[new]
+        if to == "out":
+            return "key remove"
+        return "key insert" if KEY_POSITIONS[old] == "out" else f"key {to}"
+    if name == "gear":
+        return f"shift {GEARS[new]}"
+    return f"{name} {values(name)[new]}"
+
+
+def _setting(name: str, value: int) -> Callable[[Columns], Columns]:
+    def change(c: Columns) -> Columns:
+        return {name: np.full_like(c[name], value)}
+
+    return change
+
+
+def _pressing(model: Model, table: Array) -> Callable[[Columns], Columns]:
+    def change(c: Columns) -> Columns:
+        return {"press": table[c["press"]].astype(c["press"].dtype)}
+
+    return change
+
+
+def _commands(model: Model) -> list[Choice]:
+    out = []
+    unit = model.unit
+    for command in ("start", "stop", *unit.buttons):
+        table = np.array([model.press_code[unit.press(p, command)] for p in model.presses])
+        event = {"start": START, "stop": STOP}.get(command, NONE)
+        words = f"command {command}"
+        out.append(
+            Choice(
+                words,
+                lambda c: np.ones(len(c["key"]), dtype=bool),
+                _pressing(model, table),
+                lambda row, words=words: words,  # type: ignore[misc]
+                event,
+            )
+        )
+    return out
+
+
+def _engine(model: Model) -> list[Choice]:
+    used = {*model.ignition.over, *model.immobilizer.over}
+    fitted = model.car.job.vehicle.immobilizer.kind != "none"
+
+    def may_start(c: Columns) -> Array:
+        turning: Array = c["motion"] == TURNING
+        if not turning.any():
+            return turning
+        seen = model.derive(c, used)
+        can = turning & model.ignition.look(seen).astype(bool)
+        if fitted:
+            can &= (c["key"] != 0) | model.immobilizer.look(seen).astype(bool)
+        return can
+
+    def motion(value: int) -> Callable[[Columns], Array]:
+        return lambda c: c["motion"] == value
+
+    out = [
+        Choice("engine starts", may_start, _setting("motion", RUNNING), _says("engine starts")),
+        Choice(
+            "engine stalls", motion(RUNNING), _setting("motion", COASTING), _says("engine stalls")
+        ),
+        Choice(
+            "coasts down",
+            motion(COASTING),
+            _setting("motion", STOPPED),
+            _says(f"wait {COAST_S:g} s"),
+        ),
+    ]
+    if model.car.job.vehicle.engine.idle_stop:
+        out.append(
+            Choice(
+                "engine rests", motion(RUNNING), _setting("motion", RESTING), _says("engine stops")
+            )
+        )
+        out.append(
+            Choice(
+                "engine goes on",
+                motion(RESTING),
+                _setting("motion", RUNNING),
+                _says("engine starts"),
+            )
+        )
+    return out
+
+
+def _says(words: str) -> Callable[[dict[str, int]], str]:
+    return lambda row: words
+
+
+def _timers(model: Model) -> list[Choice]:
+    unit = model.unit
+    times: list[Any] = [unit.time_s(s) for s in model.starts]
+    runs_out = np.array([t is not None for t in times])
+    while_coasting = np.array([t is not None and t < COAST_S for t in times])
+
+    def step_over(c: Columns) -> Array:
+        coasting = c["motion"] == COASTING
+        return np.where(coasting, while_coasting[c["start"]], runs_out[c["start"]])
+
+    out = [
+        Choice(
+            "time",
+            step_over,
+            lambda c: {},
+            lambda row: f"wait {times[row['start']]:g} s",
+            TIME,
+        )
+    ]
+    for repeats in (True, False):
+        table = np.array([model.press_code[unit.pulse_over(p, repeats)] for p in model.presses])
+        if repeats:
+            other = np.array([model.press_code[unit.pulse_over(p, False)] for p in model.presses])
+            live = (table != other) & np.array([bool(p.command) for p in model.presses])
+        else:
+            live = np.array([bool(p.command) for p in model.presses])
+        if live.any():
+            out.append(_pressed("pulse over", model, table, live, lambda p: unit.pulse_s(p) or 0.0))
+    windows = np.array([model.press_code[unit.window_over(p)] for p in model.presses])
+    live = np.array([bool(p.again) for p in model.presses])
+    if live.any():
+        within_s = unit.record.again_within_s
+        out.append(_pressed("window over", model, windows, live, lambda p: within_s))
+    return out
+
+
+def _pressed(
+    name: str, model: Model, table: Array, live: Array, seconds: Callable[[Any], float]
+) -> Choice:
+    return Choice(
+        name,
+        lambda c: live[c["press"]],
+        _pressing(model, table),
+        lambda row: f"wait {seconds(model.presses[row['press']]):g} s",
+    )

@@ -1,0 +1,257 @@
+"""Shorts and overloads as tables: which combination of contacts gives too much current where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from startwright.car.build import Car
+from startwright.physics.fuse import holds
+from startwright.physics.wire import ampacity_A
+from startwright.prove.tables import Array, Solved, Table, Tabulated
+
+LINK_OHM = 0.5
+"""Resistances below this count as wire when a short is looked for."""
+LONG_S = 3600.0
+"""A state that may last is held against this long a time."""
+SPARE = 1.001
+
+
+@dataclass(frozen=True)
+class Overload:
+    """One thing that carries current, what it may carry for long and for a moment, A."""
+
+    name: str
+    amps: Table
+    long_A: float
+    short_A: float
+    runs: tuple[str, ...] = ()
+
+
+def shorts(tabulated: Tabulated) -> list[tuple[Solved, Table]]:
+    """For each island whether a path without a load joins battery and ground.
+
+    A path goes through closed contacts, runs, fuses, and diodes in their forward direction.
+    """
+    out = []
+    for solved in tabulated.solved:
+        table = solved.table(_shorted(solved, tabulated.held_at))
+        if bool(table.data.any()):
+            out.append((solved, table))
+    return out
+
+
+def _shorted(solved: Solved, held_at: dict[int, str]) -> Array:
+    part = solved.island.network
+    rows = len(solved.rail_V)
+    reach = np.zeros((rows, len(part.names)), dtype=bool)
+    grounds = []
+    for local in part.held:
+        if held_at[solved.island.nodes[local]] == "battery":
+            reach[:, local] = True
+        else:
+            grounds.append(local)
+    if not grounds or not reach.any():
+        return np.zeros(rows, dtype=bool)
+    links: list[tuple[int, int, Array | bool]] = [
+        (r.a, r.b, True) for r in part.resistors if r.ohm < LINK_OHM
+    ]
+    links += [(r.b, r.a, True) for r in part.resistors if r.ohm < LINK_OHM]
+    for k, c in enumerate(part.contacts):
+        links += [(c.a, c.b, solved.closed[:, k]), (c.b, c.a, solved.closed[:, k])]
+    links += [(d.anode, d.cathode, True) for d in part.diodes]
+    while True:
+        before = reach.copy()
+        for a, b, on in links:
+            if b not in grounds:
+                reach[:, b] |= reach[:, a] & on
+        if (before == reach).all():
+            break
+    hit = np.zeros(rows, dtype=bool)
+    for a, b, on in links:
+        if b in grounds:
+            hit |= reach[:, a] & on
+    return hit
+
+
+def overloads(car: Car, tabulated: Tabulated) -> list[Overload]:
+    """Everything with a limit inside the islands and on the feeds, with its amps as a table.
+
+    What a feed carries is the sum over its islands; see `feeds`.
+    """
+    out = []
+    for solved in tabulated.solved:
+        for name, amps, long_A, short_A, runs in _limited(car, solved):
+            peak = float(np.abs(amps).max(initial=0.0))
+            if peak > min(long_A, short_A) * SPARE:
+                out.append(Overload(name, solved.table(np.abs(amps)), long_A, short_A, runs))
+    return out
+
+
+def _limited(
+    car: Car, solved: Solved
+) -> Iterator[tuple[str, Array, float, float, tuple[str, ...]]]:
+    part = solved.island.network
+    leads = {lead.id: lead for lead in car.unit.out_leads}
+    for k, contact in enumerate(part.contacts):
+        if contact.name.startswith("out."):
+            lead = leads[contact.name.removeprefix("out.")]
+            limit = car.unit.limit_A(lead)
+            if limit is not None:
+                yield f"unit.{lead.id}", solved.contact_A[:, k], limit, limit, ()
+        elif contact.control.startswith("coil."):
+            rating = car.parts[contact.control.removeprefix("coil.")].contact_A
+            if rating is not None:
+                yield contact.name, solved.contact_A[:, k], rating, rating, ()
+    for k, diode in enumerate(part.diodes):
+        rating = car.parts[diode.name.removesuffix(".diode")].forward_A
+        if rating is not None:
+            yield diode.name.removesuffix(".diode"), solved.diode_A[:, k], rating, rating, ()
+    for k, resistor in enumerate(part.resistors):
+        owner, _, what = resistor.name.partition(".")
+        amps = solved.resistor_A[:, k]
+        if owner == "run":
+            long_A, short_A = run_limits(car, what)
+            yield f"run {what}", amps, long_A, short_A, (what,)
+        elif what == "fuse":
+            rating = car.parts[owner].rating_A
+            assert rating is not None
+            yield owner, amps, rating, short_fuse_A(rating), ()
+        elif what == "resistor":
+            watt = car.parts[owner].watt
+            if watt is not None:
+                rating = float(np.sqrt(watt / resistor.ohm))
+                yield owner, amps, rating, rating * 2, ()
+
+
+def run_limits(car: Car, run: str) -> tuple[float, float]:
+    """What a run may carry for long, and during a crank of some seconds, A."""
+    wire = next(r for r in car.wiring.runs if r.id == run)
+    long_A = ampacity_A(wire.size_mm2 or 1.0)
+    return long_A, long_A * 1.5
+
+
+def short_fuse_A(rating_A: float) -> float:
+    """The most a fuse is sure to carry through a crank, A, by its time-current gates."""
+    for percent in range(200, 99, -5):
+        if holds(rating_A, rating_A * percent / 100, 15.0):
+            return rating_A * percent / 100
+    return rating_A
+
+
+@dataclass(frozen=True)
+class Feed:
+    """A run, fuse or feed lead on the held side: amps are the sum of its islands' draws."""
+
+    name: str
+    draws: tuple[Table, ...]
+    long_A: float
+    short_A: float
+    runs: tuple[str, ...]
+
+
+def feeds(car: Car, tabulated: Tabulated) -> list[Feed]:
+    """What hangs on the battery or ground through runs and fuses alone, with its draws.
+
+    The held side is a resistive network driven by the islands' draws; its branch currents are
+    linear in them (nodal analysis on the runs' resistances).
+    """
+    draws = _draws(tabulated)
+    out: list[Feed] = []
+    for rail in ("battery", "ground"):
+        nodes = [n for n, r in tabulated.held_at.items() if r == rail]
+        root = car.number[f"rail.{rail}"]
+        branches = [
+            (r.name, r.a, r.b, r.ohm)
+            for r in tabulated.network.resistors
+            if r.a in nodes and r.b in nodes and r.a != r.b
+        ]
+        share = _branch_shares(nodes, root, branches)
+        for k, (name, _, _, _) in enumerate(branches):
+            tables = [
+                Table(t.over, t.data * abs(share[k][n]))
+                for n in nodes
+                for t in draws.get(n, [])
+                if abs(share[k][n]) > 1e-6
+            ]
+            out += _feed(car, name, tables)
+        for lead in car.job.unit.leads:
+            if lead.way not in ("feed", "ground") or (not lead.limit_A and not lead.fuse_A):
+                continue
+            if car.number[f"unit.{lead.id}"] in nodes:
+                limits = [x for x in (lead.limit_A, lead.fuse_A) if isinstance(x, float | int)]
+                limit = float(min(limits))
+                fuse = short_fuse_A(lead.fuse_A) if lead.fuse_A else limit
+                node = car.number[f"unit.{lead.id}"]
+                out.append(
+                    Feed(f"unit.{lead.id}", tuple(draws.get(node, [])), limit, max(limit, fuse), ())
+                )
+    return [f for f in out if sum(float(t.data.max()) for t in f.draws) > f.long_A * SPARE]
+
+
+def _draws(tabulated: Tabulated) -> dict[int, list[Table]]:
+    """For each held node the current that each island draws from it, A (absolute)."""
+    out: dict[int, list[Table]] = {}
+    for solved in tabulated.solved:
+        part = solved.island.network
+        for local in part.held:
+            amps = np.zeros(len(solved.rail_V))
+            for k, r in enumerate(part.resistors):
+                amps += solved.resistor_A[:, k] * ((r.a == local) * 1.0 - (r.b == local) * 1.0)
+            for k, c in enumerate(part.contacts):
+                amps += solved.contact_A[:, k] * ((c.a == local) * 1.0 - (c.b == local) * 1.0)
+            for k, d in enumerate(part.diodes):
+                amps += solved.diode_A[:, k] * (
+                    (d.anode == local) * 1.0 - (d.cathode == local) * 1.0
+                )
+            if np.abs(amps).max(initial=0.0) > 1e-3:
+                node = solved.island.nodes[local]
+                out.setdefault(node, []).append(solved.table(np.round(np.abs(amps), 4)))
+    return out
+
+
+def _branch_shares(
+    nodes: list[int], root: int, branches: list[tuple[str, int, int, float]]
+) -> list[dict[int, float]]:
+    """How much of one ampere drawn at each node flows through each branch."""
+    at = {n: k for k, n in enumerate(nodes)}
+    g = np.zeros((len(nodes), len(nodes)))
+    for _, a, b, ohm in branches:
+        y = 1.0 / max(ohm, 1e-6)
+        g[at[a], at[a]] += y
+        g[at[b], at[b]] += y
+        g[at[a], at[b]] -= y
+        g[at[b], at[a]] -= y
+    g[at[root], at[root]] += 1e9
+    g += np.eye(len(nodes)) * 1e-9
+    volts = np.linalg.solve(g, np.eye(len(nodes)))
+    return [
+        {n: float((volts[at[a], at[n]] - volts[at[b], at[n]]) / max(ohm, 1e-6)) for n in nodes}
+        for _, a, b, ohm in branches
+    ]
+
+
+def _feed(car: Car, name: str, draws: list[Table]) -> list[Feed]:
+    owner, _, what = name.partition(".")
+    if owner == "run":
+        long_A, short_A = run_limits(car, what)
+        return [Feed(f"run {what}", tuple(draws), long_A, short_A, (what,))]
+    if what == "fuse":
+        rating = car.parts[owner].rating_A
+        assert rating is not None
+        return [Feed(owner, tuple(draws), rating, short_fuse_A(rating), ())]
+    if owner == "vehicle" and name.endswith("#feed"):
+        circuit = car.job.vehicle.circuit(what.removesuffix("#feed"))
+        if circuit.fuse_A:
+            return [
+                Feed(
+                    f"vehicle.{circuit.id}",
+                    tuple(draws),
+                    circuit.fuse_A,
+                    short_fuse_A(circuit.fuse_A),
+                    (),
+                )
+            ]
+    return []

@@ -1,0 +1,286 @@
+"""The world of one wiring as data: variables that feed back, free ones, and total tables.
+
+What is state and what is free follows from what the tables of *this* wiring depend on: a
+surrounding is state where a coil, an input, the engine or the unit's life depends on it, or where a
+rule watches it move (key, gear, hood, brake); every other one is free and quantified in the tables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from startwright.car.build import Car, Input
+from startwright.car.circuits import terminals_of
+from startwright.car.control_unit import Reads
+from startwright.prove.tables import (
+    Array,
+    Columns,
+    Table,
+    Tabulated,
+    arity,
+    combine,
+    constant,
+    either,
+    every,
+)
+from startwright.records.vehicle import Circuit
+
+ENGINE = ("stopped", "turning", "running", "coasting", "resting")
+STOPPED, TURNING, RUNNING, COASTING, RESTING = range(5)
+POWER_OF = np.array([0, 1, 2, 0, 0])
+WATCHED = ("key", "gear", "hood", "brake")
+HOLD = 2
+"""In a coil's or an input's table: it stays as it was."""
+
+_DERIVED = ("power", "engine")
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One variable of the state."""
+
+    name: str
+    size: int
+
+
+class Model:
+    """Everything the reaction and the rules look up, built once for a wiring.
+
+    Parameters
+    ----------
+    car : Car
+        The wired car and the factory car, with held rails.
+    """
+
+    def __init__(self, car: Car) -> None:
+        self.car = car
+        self.unit = car.unit
+        self.wired = Tabulated(car.network, car.held_at)
+        self.factory = Tabulated(car.factory, car.factory_held_at)
+        self.starts = self.unit.starts
+        self.presses = self.unit.presses
+        self.start_code = {s: k for k, s in enumerate(self.starts)}
+        self.press_code = {p: k for k, p in enumerate(self.presses)}
+
+    # ---- tables that feed back ------------------------------------------------------------
+
+    @cached_property
+    def coils(self) -> dict[str, Table]:
+        """For each relay 0 lets go, 1 pulls in, 2 stays as it was."""
+        out = {}
+        for coil in self.car.coils:
+            volts = self.wired.across(coil.a, coil.b)
+            size = np.abs(volts.data)
+            data = np.where(size >= coil.pull_in_V, 1, np.where(size <= coil.drop_out_V, 0, HOLD))
+            out[coil.part] = Table(volts.over, data.astype(np.int8)).needed()
+        return out
+
+    @cached_property
+    def inputs(self) -> dict[str, tuple[Input, Table]]:
+        """For each connected level input that the unit acts on: 0 inactive, 1 active, 2 stays."""
+        asked = {g.input for g in self.unit.record.guards}
+        if self.unit.signal == "charge_lamp":
+            asked.add("charge_lamp")
+        if any("wait_over" in (s.until, s.or_until) for s in self.unit.steps):
+            asked.add("wait_to_start")
+        if "service" in self.unit.record.refuses:
+            asked.add("service")
+        out = {}
+        for inp in self.car.inputs:
+            if inp.how == "level" and inp.senses in asked:
+                volts = self.wired.volts(inp.node)
+                if inp.active == "battery":
+                    on, off = volts.data >= inp.on_V, volts.data <= inp.off_V
+                else:
+                    on, off = volts.data <= inp.on_V, volts.data >= inp.off_V
+                data = np.where(on, 1, np.where(off, 0, HOLD)).astype(np.int8)
+                out[inp.lead] = (inp, Table(volts.over, data).needed())
+        return out
+
+    @cached_property
+    def turns(self) -> Table:
+        """Whether the starter is fed and the interlock lets it through."""
+        tables = []
+        for motor in self.car.motors:
+            across = self.wired.across(motor.hot, motor.cold)
+            rail = Table(("power", "battery"), np.array([[12.6, 11.8], [9.0, 7.5], [14.4, 14.4]]))
+            tables.append(combine(lambda v, r: v > 0.6 * r, across, rail).needed())
+        return either(tables).needed()
+
+    @cached_property
+    def ignition(self) -> Table:
+        """Whether every ignition circuit that is live in both run and start is fed."""
+        circuits = self.car.job.vehicle.of("ignition")
+        both = [c for c in circuits if c.live and {"run", "start"} <= set(c.live)]
+        chosen = both or circuits
+        if not chosen:
+            return constant(False)
+        return every(self.acts(c)[0][1] for c in chosen).needed()
+
+    @cached_property
+    def ignition_seen(self) -> Table:
+        """Whether the unit sees battery at an ignition lead of its own, with its outputs open."""
+        tables = []
+        for lead in self.unit.out_leads:
+            if self.unit.does(lead) == "ignition" and lead.id in self.unit.wired:
+                level = self.wired.level(self.car.number[f"unit.{lead.id}"])
+                tables.append(self.opened(Table(level.over, level.data == 1)))
+        return either(tables).needed()
+
+    @cached_property
+    def alive(self) -> Table:
+        """Whether the unit has its logic feed and its ground."""
+        if self.car.alive is not None:
+            return constant(self.car.alive)
+        ground = next(d.id for d in self.unit.record.leads if d.way == "ground")
+        volts = self.wired.across(
+            self.car.number[f"unit.{self.unit.record.logic_from}"],
+            self.car.number[f"unit.{ground}"],
+        )
+        return Table(volts.over, volts.data > 6.0).needed()
+
+    @cached_property
+    def interface_on(self) -> dict[str, Table]:
+        """For each interface whether it is enabled: every pin that enables it at its level."""
+        out = {}
+        for fit in self.car.interfaces:
+            pins = fit.enabling or tuple(p for p in fit.pins if p.kind == "battery")
+            tables = []
+            for pin in pins:
+                level = self.wired.level(self.car.number[pin.terminal])
+                want = 1 if pin.level == "battery" else 0
+                tables.append(Table(level.over, (level.data == want) & pin.connected))
+            out[fit.part] = every(tables).needed() if tables else constant(False)
+        return out
+
+    @cached_property
+    def immobilizer(self) -> Table:
+        """Whether an interface stands in for the key now (a key in the lock is added per state)."""
+        kind = self.car.job.vehicle.immobilizer.kind
+        if kind == "none":
+            return constant(True)
+        tables = []
+        for fit in self.car.interfaces:
+            if not fit.complete or not ({kind, "immobilizer", "any"} & fit.serves):
+                continue
+            supply = []
+            for pin in fit.pins:
+                if pin.kind in ("battery", "ground"):
+                    level = self.wired.level(self.car.number[pin.terminal])
+                    supply.append(Table(level.over, level.data == (pin.kind == "battery")))
+            tables.append(every([self.interface_on[fit.part], *supply]))
+        return either(tables).needed()
+
+    # ---- circuits -------------------------------------------------------------------------
+
+    def acts(self, circuit: Circuit) -> list[tuple[str, Table, Table]]:
+        """For each thing a circuit does: function, whether it does it wired, and factory."""
+        out = []
+        for act in self.car.acts:
+            if act.circuit != circuit.id:
+                continue
+            wired = self.wired.between(self.car.load_node(circuit), act.low, act.high)
+            node = self.car.factory_number[terminals_of(circuit, False)[1]]
+            factory = self.factory.between(node, act.low, act.high)
+            out.append((act.function, wired, factory))
+        return out
+
+    @cached_property
+    def outs(self) -> dict[str, Array]:
+        """For each connected output whether it is driven, by start and press code."""
+        out = {}
+        drives = [self.unit.drives(s) for s in self.starts]
+        pulsed = [self.unit.pulsed(p) for p in self.presses]
+        for lead in self.unit.out_leads:
+            does = self.unit.does(lead)
+            row = np.array([does in d for d in drives])
+            column = np.array([does in p for p in pulsed])
+            out[lead.id] = row[:, None] | column[None, :]
+        return out
+
+    def opened(self, table: Table) -> Table:
+        """The table with all outputs open; coils are then those that stay (`coil_o.*`)."""
+        for name in table.over:
+            if name.startswith("out."):
+                table = table.at(name, 0)
+        names = {n: f"coil_o.{n[5:]}" for n in table.over if n.startswith("coil.")}
+        return table.renamed(names).needed()
+
+    # ---- variables ------------------------------------------------------------------------
+
+    @cached_property
+    def feedback(self) -> tuple[Table, ...]:
+        """Every table whose value the next moment depends on."""
+        return (
+            *self.coils.values(),
+            *(t for _, t in self.inputs.values()),
+            self.turns,
+            self.ignition,
+            self.ignition_seen,
+            self.alive,
+            self.immobilizer,
+        )
+
+    @cached_property
+    def surroundings(self) -> tuple[str, ...]:
+        """The surroundings that are state."""
+        used = {v for t in self.feedback for v in t.over if "." not in v and v not in _DERIVED}
+        if self.service_inside:
+            used.add("service")
+        return (*WATCHED, *sorted(used - set(WATCHED)))
+
+    @cached_property
+    def service_inside(self) -> bool:
+        """Whether service is a state of the unit itself, no lead being there to sense it."""
+        leads = self.unit.record.leads
+        return "service" in self.unit.record.refuses and not any(
+            d.senses == "service" for d in leads
+        )
+
+    @cached_property
+    def free(self) -> tuple[str, ...]:
+        """The surroundings that never feed back."""
+        controls = {*self.car.network.controls(), *self.car.factory.controls(), "battery"}
+        named = {v for v in controls if "." not in v and v not in _DERIVED}
+        return tuple(sorted(named - set(self.surroundings)))
+
+    @cached_property
+    def variables(self) -> tuple[Variable, ...]:
+        """The variables of the state, in packing order."""
+        return (
+            *(Variable(name, arity(name)) for name in self.surroundings),
+            Variable("motion", len(ENGINE)),
+            Variable("start", len(self.starts)),
+            Variable("press", len(self.presses)),
+            *(Variable(f"coil.{name}", 2) for name in self.coils),
+            *(Variable(f"in.{name}", 2) for name in self.inputs),
+        )
+
+    # ---- looking up -----------------------------------------------------------------------
+
+    def derive(self, columns: Columns, used: Iterable[str] | None = None) -> dict[str, Array]:
+        """State columns with what follows from them: power, engine, outputs."""
+        out = dict(columns)
+        out["power"] = POWER_OF[columns["motion"]]
+        out["engine"] = (columns["motion"] == RUNNING).astype(np.int8)
+        for lead, table in self.outs.items():
+            name = f"out.{lead}"
+            if used is None or name in used:
+                out[name] = table[columns["start"], columns["press"]].astype(np.int8)
+        return out
+
+    @cached_property
+    def moves(self) -> Array:
+        """The unit's next start code by start code, event and reads (packed in five bits)."""
+        table = np.empty((len(self.starts), 4, 32), dtype=np.int32)
+        events = ("none", "start", "stop", "time")
+        for s, start in enumerate(self.starts):
+            for e, event in enumerate(events):
+                for r in range(32):
+                    reads = Reads(*(bool(r >> k & 1) for k in range(5)))
+                    table[s, e, r] = self.start_code[self.unit.move(start, reads, event)]  # type: ignore[arg-type]
+        return table

@@ -1,0 +1,328 @@
+"""What the rules look at: which circuits the unit feeds, which differ from the factory car."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from startwright.car.circuits import is_feed, terminals_of
+from startwright.prove import currents
+from startwright.prove.model import Model
+from startwright.prove.tables import Array, Columns, Table, Tabulated, combine
+from startwright.records.vehicle import Circuit
+from startwright.records.words import KEY_POSITIONS
+
+CALLS: dict[str, frozenset[str]] = {
+    "unlock": frozenset({"unlock", "driver_unlock", "alarm_disarm"}),
+    "driver_unlock": frozenset({"driver_unlock", "unlock", "alarm_disarm"}),
+    "lock": frozenset({"lock", "alarm_arm"}),
+    "ignition": frozenset({"ignition"}),
+    "ignition_signal": frozenset({"ignition"}),
+    "starter_signal": frozenset({"starter"}),
+    "armed_signal": frozenset({"starter"}),
+}
+"""Which functions of circuits a driven function calls, where it is more than itself."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """One reason why a mark is set: what it is about and its table with the free surroundings."""
+
+    label: str
+    full: Table
+    table: Table
+    when: Array | None = None
+    """By start and press code, where the reason counts; None where it always does."""
+
+
+class Mark:
+    """Something true of a state for one of several reasons (OR over reasons and free ones)."""
+
+    def __init__(self, model: Model, parts: Iterable[tuple[str, Table, Array | None]]) -> None:
+        self.parts = []
+        for label, full, when in parts:
+            full = full.needed()
+            if bool(full.data.any()) and (when is None or bool(when.any())):
+                self.parts.append(Part(label, full, full.any_over(model.free).needed(), when))
+
+    def look(self, columns: Columns) -> Array:
+        """Whether it is so, row by row."""
+        out = np.zeros(len(columns["key"]), dtype=bool)
+        for part in self.parts:
+            value = part.table.look(columns).astype(bool)
+            if part.when is not None:
+                value = value & part.when[columns["start"], columns["press"]]
+            out |= value
+        return out
+
+    def explain(self, row: dict[str, int]) -> tuple[list[str], dict[str, int]]:
+        """The reasons that hold in one row, and the free surroundings that bring the first about.
+
+        The free values closest to rest are taken.
+        """
+        labels: list[str] = []
+        free: dict[str, int] = {}
+        for part in self.parts:
+            if part.when is not None and not part.when[row["start"], row["press"]]:
+                continue
+            index = tuple(row[v] if v in row else slice(None) for v in part.full.over)
+            cell = np.asarray(part.full.data[index])
+            if not cell.any():
+                continue
+            if not labels:
+                names = [v for v in part.full.over if v not in row]
+                hits = np.argwhere(cell)
+                best = hits[np.argmin((hits > 0).sum(axis=1))] if names else []
+                free = {n: int(v) for n, v in zip(names, best, strict=True) if v}
+            labels.append(part.label)
+        return labels, free
+
+
+class Observer:
+    """Builds the marks of a model."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.vehicle = model.car.job.vehicle
+
+    # ---- fed by the unit ------------------------------------------------------------------
+
+    def fed(self, *functions: str) -> Mark:
+        """The unit feeds a circuit that does one of these functions."""
+        return Mark(
+            self.model,
+            [
+                (c.id, self._fed(wired, factory), None)
+                for c in self.vehicle.circuits
+                for function, wired, factory in self.model.acts(c)
+                if function in functions
+            ],
+        )
+
+    def _fed(self, wired: Table, factory: Table) -> Table:
+        opened = self.model.opened(wired)
+        return combine(lambda w, o, f: w & ~(o & f), wired, opened, factory)
+
+    def active(self, *functions: str) -> Mark:
+        """A circuit that does one of these functions does it now."""
+        return Mark(
+            self.model,
+            [
+                (c.id, wired, None)
+                for c in self.vehicle.circuits
+                for function, wired, _ in self.model.acts(c)
+                if function in functions
+            ],
+        )
+
+    # ---- beside the factory car -----------------------------------------------------------
+
+    @cached_property
+    def _unpulled(self) -> Tabulated:
+        network = self.model.car.network
+        bare = tuple(r for r in network.resistors if not r.name.startswith("pull."))
+        return Tabulated(replace(network, resistors=bare), self.model.car.held_at)
+
+    def _differs(self, circuit: Circuit) -> Table:
+        """Whether a circuit stands otherwise than in the factory car, source or load side.
+
+        Where the factory circuit floats, a level that only an input's pull resistor gives it is no
+        difference.
+        """
+        car = self.model.car
+        factory = self.model.factory.level(car.factory_number[terminals_of(circuit, False)[1]])
+        out: Table | None = None
+        for node in dict.fromkeys((car.load_node(circuit), car.source_node(circuit))):
+            wired = self.model.wired.level(node)
+            if bool((factory.data == 2).any()):
+                bare = self._unpulled.level(node)
+                side = combine(
+                    lambda f, w, u: ((f != 2) & (w != f)) | ((f == 2) & (u != 2)),
+                    factory,
+                    wired,
+                    bare,
+                )
+            else:
+                side = combine(lambda f, w: w != f, factory, wired)
+            out = side if out is None else combine(np.logical_or, out, side)
+        for _, wired, ours in self.model.acts(circuit):
+            other = combine(np.logical_xor, wired, ours)
+            out = other if out is None else combine(np.logical_or, out, other)
+        assert out is not None
+        return out.needed()
+
+    @cached_property
+    def _compared(self) -> list[Circuit]:
+        return [c for c in self.vehicle.circuits if c.function != "ground" and not is_feed(c)]
+
+    @cached_property
+    def differences(self) -> dict[str, Table]:
+        """For each circuit whether it stands otherwise than in the factory car."""
+        return {c.id: self._differs(c) for c in self._compared}
+
+    @cached_property
+    def all_open(self) -> Array:
+        """By start and press code: all connected outputs are open."""
+        open_ = np.ones((len(self.model.starts), len(self.model.presses)), dtype=bool)
+        for table in self.model.outs.values():
+            open_ &= ~table
+        return open_
+
+    def changed(self) -> Mark:
+        """With all outputs open, a circuit stands otherwise than in the factory car."""
+        return Mark(self.model, [(c, t, self.all_open) for c, t in self.differences.items()])
+
+    @cached_property
+    def _called(self) -> list[list[frozenset[str]]]:
+        unit = self.model.unit
+        return [
+            [_calls(unit.drives(s) | unit.pulsed(p)) for p in self.model.presses]
+            for s in self.model.starts
+        ]
+
+    def called(self, functions: Iterable[str], circuit: Circuit | None = None) -> Array:
+        """By start and press code: a step or command drives one of these functions."""
+        wanted = frozenset(functions)
+        out = np.zeros((len(self.model.starts), len(self.model.presses)), dtype=bool)
+        for s, start in enumerate(self.model.starts):
+            held = (
+                circuit is not None
+                and bool(circuit.may_hold_in_crank)
+                and start.mode == "step"
+                and self.model.unit.steps[start.step].like == "start"
+            )
+            for p in range(len(self.model.presses)):
+                out[s, p] = held or bool(wanted & self._called[s][p])
+        return out
+
+    def uncalled(self) -> Mark:
+        """With an output driven, a circuit that nothing calls differs from the factory car."""
+        return Mark(
+            self.model,
+            [
+                (
+                    c.id,
+                    self.differences[c.id],
+                    ~self.called((c.function, *c.also), c) & ~self.all_open,
+                )
+                for c in self._compared
+            ],
+        )
+
+    def moved_uncalled(self) -> Mark:
+        """The unit works a lock that no command or step drives."""
+        parts: list[tuple[str, Table, Array | None]] = []
+        for c in self.vehicle.circuits:
+            for function, wired, factory in self.model.acts(c):
+                if function in ("lock", "unlock", "driver_unlock"):
+                    parts.append((c.id, self._fed(wired, factory), ~self.called((function,))))
+        return Mark(self.model, parts)
+
+    def unlike(self, position: str) -> Mark:
+        """A key-fed circuit stands otherwise than with the key at `position`."""
+        key = KEY_POSITIONS.index(position)
+        parts: list[tuple[str, Table, Array | None]] = []
+        for c in self.vehicle.circuits:
+            if not c.key_fed or c.function in ("key_sense", "battery"):
+                continue
+            for _, wired, factory in self.model.acts(c):
+                under = factory.at("key", key)
+                hold = bool(c.may_hold_in_crank) and position == "start"
+                dead = bool(c.leave_dead)
+
+                def other(w: Array, u: Array, hold: bool = hold, dead: bool = dead) -> Array:
+                    wrong = np.not_equal(w, u)
+                    if hold:
+                        wrong = wrong & ~w
+                    if dead:
+                        wrong = wrong & w
+                    return wrong
+
+                parts.append((c.id, combine(other, wired, under), None))
+        return Mark(self.model, parts)
+
+    def dead_under_key(self) -> Mark:
+        """An ignition circuit that is live in run is dead."""
+        return Mark(
+            self.model,
+            [
+                (c.id, Table(wired.over, ~wired.data.astype(bool)), None)
+                for c in self.vehicle.of("ignition")
+                if c.live and "run" in c.live
+                for _, wired, _ in self.model.acts(c)
+            ],
+        )
+
+    # ---- interfaces, past the interlock -----------------------------------------------------
+
+    def interface_on(self) -> Mark:
+        """An immobilizer interface is enabled."""
+        return Mark(self.model, [(part, t, None) for part, t in self.model.interface_on.items()])
+
+    def fed_past_interlock(self) -> Mark:
+        """The unit feeds a starter circuit on the far side of the car's park/neutral switch."""
+        return Mark(
+            self.model,
+            [
+                (c.id, self._fed(wired, factory), None)
+                for c in self.vehicle.of("starter")
+                if c.interlock == "upstream"
+                for _, wired, factory in self.model.acts(c)
+            ],
+        )
+
+    # ---- shorts and overloads ---------------------------------------------------------------
+
+    def short(self) -> Mark:
+        """A path without a load joins battery and ground."""
+        return Mark(
+            self.model,
+            [
+                (_named(solved.island.network.names), table, None)
+                for solved, table in currents.shorts(self.model.wired)
+            ],
+        )
+
+    @cached_property
+    def briefly(self) -> Array:
+        """By start and press code: the state lasts no longer than a crank or a pulse."""
+        unit = self.model.unit
+        out = np.zeros((len(self.model.starts), len(self.model.presses)), dtype=bool)
+        for s, start in enumerate(self.model.starts):
+            time_s = unit.time_s(start)
+            if time_s is not None and time_s <= 15:
+                out[s, :] = True
+            if start.mode == "idle":
+                for p, press in enumerate(self.model.presses):
+                    out[s, p] = bool(press.command)
+        return out
+
+    def overloaded(self) -> tuple[Mark, list[tuple[currents.Feed, list[Table]]]]:
+        """Something carries more than it may; and the feeds whose draws must be added up."""
+        parts: list[tuple[str, Table, Array | None]] = []
+        for over in currents.overloads(self.model.car, self.model.wired):
+            amps = over.amps
+            long = Table(amps.over, amps.data > over.long_A * currents.SPARE)
+            brief = Table(amps.over, amps.data > over.short_A * currents.SPARE)
+            parts.append((over.name, long, ~self.briefly))
+            parts.append((over.name, brief, self.briefly))
+        feeds = [
+            (feed, [t.most_over(self.model.free).needed() for t in feed.draws])
+            for feed in currents.feeds(self.model.car, self.model.wired)
+        ]
+        return Mark(self.model, parts), feeds
+
+
+def _calls(drives: frozenset[str]) -> frozenset[str]:
+    out: set[str] = set()
+    for function in drives:
+        out |= CALLS.get(function, frozenset({function}))
+    return frozenset(out)
+
+
+def _named(names: tuple[str, ...]) -> str:
+    seen = [n for n in names if not n.startswith("rail.") and "#" not in n]
+    return ", ".join(seen[:4])

@@ -1,0 +1,253 @@
+"""Total tables over named variables, and the tables of each island of a network.
+
+A table holds one value for every combination of its variables. Tables over different variables are
+combined by lifting both to the variables of either; a variable that makes no difference is dropped,
+so that what is left is exactly what the value depends on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from startwright.car.surroundings import VALUES
+from startwright.network.elements import Network
+from startwright.network.islands import Island, islands
+from startwright.network.solve import closed_by, solve
+
+Array = NDArray[Any]
+Columns = Mapping[str, Array]
+
+POWER = ("rest", "crank", "run")
+"""What the engine makes of the battery rail."""
+RAIL_V = np.array([[12.6, 11.8], [9.0, 7.5], [14.4, 14.4]])
+"""Rail voltage, V, by power and by battery normal or low (common practice, no source)."""
+LEAK_S = 1e-9
+"""Leak of every free node to half the rail, so that a floating node stands in the middle, S."""
+MOST_ROWS = 1 << 19
+"""A table larger than this is refused rather than computed."""
+
+
+class TooLarge(Exception):
+    """The question is larger than this machine should take; the answer is `not finished`."""
+
+
+def arity(name: str) -> int:
+    """How many values a variable has."""
+    if name == "power":
+        return len(POWER)
+    return len(VALUES[name]) if name in VALUES else 2
+
+
+@dataclass(frozen=True)
+class Table:
+    """Values `data[v1, v2, …]` by the values of the variables `over`."""
+
+    over: tuple[str, ...]
+    data: Array
+
+    def look(self, columns: Columns) -> Array:
+        """The value in each row of the columns."""
+        if not self.over:
+            rows = len(next(iter(columns.values())))
+            return np.broadcast_to(self.data, (rows,))
+        flat: Array | None = None
+        for name, size in zip(self.over, self.data.shape, strict=True):
+            column = columns[name].astype(np.int32, copy=False)
+            flat = column if flat is None else flat * size + column
+        return self.data.ravel()[flat]
+
+    def lift(self, over: tuple[str, ...]) -> Array:
+        """The data as a view broadcast over a superset of its variables."""
+        order = [self.over.index(v) for v in over if v in self.over]
+        shape = [arity(v) if v in self.over else 1 for v in over]
+        return self.data.transpose(order).reshape(shape)
+
+    def any_over(self, names: Iterable[str]) -> Table:
+        """Whether the value is true for any value of these variables."""
+        axes = tuple(k for k, v in enumerate(self.over) if v in set(names))
+        if not axes:
+            return self
+        return Table(tuple(v for v in self.over if v not in set(names)), self.data.any(axis=axes))
+
+    def most_over(self, names: Iterable[str]) -> Table:
+        """The largest value over all values of these variables."""
+        axes = tuple(k for k, v in enumerate(self.over) if v in set(names))
+        if not axes:
+            return self
+        return Table(tuple(v for v in self.over if v not in set(names)), self.data.max(axis=axes))
+
+    def at(self, name: str, value: int) -> Table:
+        """The table with one variable fixed."""
+        if name not in self.over:
+            return self
+        axis = self.over.index(name)
+        return Table(tuple(v for v in self.over if v != name), np.take(self.data, value, axis=axis))
+
+    def renamed(self, names: Mapping[str, str]) -> Table:
+        """The table over other names."""
+        return Table(tuple(names.get(v, v) for v in self.over), self.data)
+
+    def needed(self) -> Table:
+        """The table without the variables that make no difference."""
+        over, data = list(self.over), self.data
+        for name in self.over:
+            axis = over.index(name)
+            first = np.take(data, [0], axis=axis)
+            if bool((data == first).all()):
+                data = first.squeeze(axis=axis)
+                over.remove(name)
+        return Table(tuple(over), np.array(data, order="C"))
+
+    @property
+    def constant(self) -> bool:
+        """Whether the value is the same everywhere."""
+        return bool((self.data == self.data.flat[0]).all())
+
+
+def constant(value: Any) -> Table:
+    """A table over nothing."""
+    return Table((), np.asarray(value))
+
+
+def combine(function: Callable[..., Array], *tables: Table) -> Table:
+    """Apply a vectorised function to tables over any variables."""
+    over = tuple(dict.fromkeys(v for t in tables for v in t.over))
+    rows = int(np.prod([arity(v) for v in over], dtype=np.int64)) if over else 1
+    if rows > MOST_ROWS * 8:
+        raise TooLarge(f"a table over {len(over)} variables")
+    shape = tuple(arity(v) for v in over)
+    return Table(over, np.broadcast_to(function(*(t.lift(over) for t in tables)), shape))
+
+
+def either(tables: Iterable[Table]) -> Table:
+    """Whether any of the tables is true."""
+    out = constant(False)
+    for table in tables:
+        out = combine(np.logical_or, out, table)
+    return out
+
+
+def every(tables: Iterable[Table]) -> Table:
+    """Whether all of the tables are true."""
+    out = constant(True)
+    for table in tables:
+        out = combine(np.logical_and, out, table)
+    return out
+
+
+@dataclass(frozen=True)
+class Solved:
+    """One island solved for every combination of its variables (rows in C order)."""
+
+    island: Island
+    over: tuple[str, ...]
+    rail_V: Array
+    node_V: Array
+    resistor_A: Array
+    contact_A: Array
+    diode_A: Array
+    closed: Array
+
+    def table(self, values: Array) -> Table:
+        """One value a row as a table."""
+        shape = tuple(arity(v) for v in self.over)
+        return Table(self.over, np.asarray(values).reshape(shape)).needed()
+
+
+class Tabulated:
+    """A network tabulated island by island, with its held nodes at corner voltages.
+
+    Parameters
+    ----------
+    network : Network
+    held_at : mapping
+        For each held node the rail it stands at, ``battery`` or ``ground``.
+    """
+
+    def __init__(self, network: Network, held_at: Mapping[int, str]) -> None:
+        self.network = network
+        self.held_at = dict(held_at)
+        self._islands = islands(network)
+        self._done: dict[int, Solved] = {}
+        self._where: dict[int, tuple[int, int]] = {
+            node: (k, local)
+            for k, island in enumerate(self._islands)
+            for local, node in enumerate(island.nodes)
+            if node not in self.held_at
+        }
+
+    @property
+    def solved(self) -> list[Solved]:
+        """Every island, solved."""
+        return [self._island(k) for k in range(len(self._islands))]
+
+    def _island(self, k: int) -> Solved:
+        if k not in self._done:
+            self._done[k] = self._solve(self._islands[k])
+        return self._done[k]
+
+    def _solve(self, island: Island) -> Solved:
+        part = island.network
+        over = (*sorted(part.controls()), "power", "battery")
+        shape = tuple(arity(v) for v in over)
+        rows = int(np.prod(shape, dtype=np.int64))
+        if rows > MOST_ROWS:
+            raise TooLarge(f"an island of {len(over)} variables around {part.names[0]}")
+        grid = np.unravel_index(np.arange(rows), shape)
+        columns = dict(zip(over, grid, strict=True))
+        rail_V = RAIL_V[columns["power"], columns["battery"]]
+        held_V = np.zeros((rows, len(part.held)))
+        for k, local in enumerate(part.held):
+            if self.held_at[island.nodes[local]] == "battery":
+                held_V[:, k] = rail_V
+        closed = closed_by(part, {v: columns[v] for v in over})
+        if closed.shape[0] != rows:
+            closed = np.broadcast_to(closed, (rows, closed.shape[1]))
+        out = solve(part, closed, held_V, leak_S=LEAK_S, leak_to_V=rail_V / 2)
+        return Solved(
+            island,
+            over,
+            rail_V,
+            out.node_V,
+            out.resistor_A,
+            out.contact_A,
+            out.diode_A,
+            closed,
+        )
+
+    def share(self, node: int) -> Table:
+        """The voltage of a node as a share of the rail."""
+        if node in self.held_at:
+            return constant(1.0 if self.held_at[node] == "battery" else 0.0)
+        k, local = self._where[node]
+        solved = self._island(k)
+        return solved.table(solved.node_V[:, local] / solved.rail_V)
+
+    def volts(self, node: int) -> Table:
+        """The voltage of a node, V."""
+        if node in self.held_at:
+            on = 1.0 if self.held_at[node] == "battery" else 0.0
+            return Table(("power", "battery"), RAIL_V * on).needed()
+        k, local = self._where[node]
+        solved = self._island(k)
+        return solved.table(solved.node_V[:, local])
+
+    def across(self, a: int, b: int) -> Table:
+        """The voltage from `a` to `b`, V."""
+        return combine(np.subtract, self.volts(a), self.volts(b)).needed()
+
+    def level(self, node: int) -> Table:
+        """0 where the node stands at ground, 1 at battery, 2 where it floats."""
+        share = self.share(node)
+        data = np.where(share.data > 0.6, 1, np.where(share.data < 0.4, 0, 2))
+        return Table(share.over, data.astype(np.int8)).needed()
+
+    def between(self, node: int, low: float, high: float) -> Table:
+        """Whether the node's share of the rail lies between `low` and `high`."""
+        share = self.share(node)
+        return Table(share.over, np.asarray((share.data >= low) & (share.data <= high))).needed()
