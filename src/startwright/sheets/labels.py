@@ -1,0 +1,121 @@
+"""The words in the drawing: what each lead, part, flag and run is called, in few letters."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from startwright.physics.wire import mm2_to_awg_label
+from startwright.records import Circuit, Run
+from startwright.sheets.ends import Web
+
+RELAY_PINS = {
+    "30": "common",
+    "85": "coil",
+    "86": "coil",
+    "87": "made",
+    "87a": "at rest",
+}
+"""What the DIN 72552 numbers of a relay mean."""
+
+
+class LeadLines(NamedTuple):
+    """A lead of the unit: its name and what it does or senses."""
+
+    name: str
+    does: str
+
+
+class FlagLines(NamedTuple):
+    """A wire of the car: what it is, and where it is found."""
+
+    name: str
+    where: str
+    colour: str | None
+
+
+def said(word: str) -> str:
+    """A word of the records as people say it."""
+    return word.replace("_", " ")
+
+
+def amount(value: float) -> str:
+    """A number without needless digits."""
+    return f"{value:g}"
+
+
+def size_words(size_mm2: float) -> str:
+    """Metric first, AWG beside it."""
+    return f"{amount(size_mm2)} mm² · {mm2_to_awg_label(size_mm2)}"
+
+
+def circuit_name(circuit: Circuit, side: str = "") -> str:
+    """What a wire of the car is called: function, number, side."""
+    words = said(circuit.function)
+    if circuit.number is not None:
+        words += f" {circuit.number}"
+    if circuit.side:
+        words += f" {circuit.side}"
+    if side:
+        words += f", {side} side"
+    return words
+
+
+def lead_lines(web: Web, lead: str) -> LeadLines:
+    """A lead's id, and what it does as set in this wiring."""
+    record = web.job.unit.lead(lead)
+    if record.way == "in":
+        does = f"senses {said(record.senses or '')}"
+    elif record.way == "out":
+        chosen = web.settings.get(record.chosen_by or "")
+        does = said(str(chosen)) if chosen is not None else said(record.does[0])
+    else:
+        does = str(record.way)
+    return LeadLines(lead, does)
+
+
+def part_title(web: Web, part: str) -> tuple[str, dict[str, str]]:
+    """The heading of a part's box, and what stands at each of its pins."""
+    record = web.parts[part]
+    rating = {
+        "relay": f"{amount(record.contact_A or 0)} A",
+        "diode": f"{amount(record.forward_A or 0)} A",
+        "fuse": f"{amount(record.rating_A or 0)} A",
+        "resistor": f"{amount(record.ohm or 0)} Ω",
+        "switch": said(record.operated_by or ""),
+    }.get(record.kind, "")
+    title = " ".join(w for w in (part, record.kind, rating) if w)
+    pins = {}
+    for pin in web.items[part].pins if part in web.items else ():
+        word = RELAY_PINS.get(pin) if record.kind == "relay" else None
+        pins[pin] = f"{pin} {word}" if word else said(pin)
+    return title, pins
+
+
+def flag_lines(web: Web, flag: str, *, full: bool = True) -> FlagLines:
+    """The name of a wire of the car or of a ground point, and where to find it.
+
+    Without `full` there is one line alone, name and colour.
+    """
+    kind, _, rest = flag.partition(".")
+    if kind == "ground":
+        return FlagLines(f"ground, {said(rest)}", "bare metal, ring terminal" * full, None)
+    id, _, side = rest.partition(".")
+    circuit = web.job.vehicle.circuit(id)
+    colour = circuit.colour or "colour not known"
+    name = circuit_name(circuit, side)
+    if not full:
+        return FlagLines(f"{name} · {colour}", "", circuit.colour)
+    where = [colour, circuit.plug or "", f"pin {circuit.pin}" if circuit.pin else ""]
+    if circuit.known is not None and circuit.known.how in ("told", "guessed"):
+        where.append(f"only {circuit.known.how}")
+    return FlagLines(name, " · ".join(w for w in where if w), circuit.colour)
+
+
+def run_lines(run: Run, *, full: bool = True) -> tuple[str, str]:
+    """A run's name, colour and length; and its size (only the first two without `full`)."""
+    first = [run.id, run.colour or ""]
+    if not full:
+        return " ".join(w for w in first if w), ""
+    if run.length_m:
+        first.append(f"{amount(run.length_m)} m")
+    return " ".join(w for w in first if w), size_words(run.size_mm2) if run.size_mm2 else ""

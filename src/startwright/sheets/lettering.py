@@ -1,0 +1,143 @@
+"""Where the words stand: names of places, leads, parts and flags, and what is said of each run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from startwright.sheets.ends import UNIT, End, Web
+from startwright.sheets.labels import flag_lines, lead_lines, part_title, run_lines
+from startwright.sheets.shapes import Label, Loom, Point
+from startwright.sheets.stack import pin_groups
+from startwright.sheets.text import width_px
+
+
+def letter(
+    loom: Loom,
+    ports: Mapping[End, Point],
+    heads: Mapping[str, Point],
+    pins: Mapping[str, list[str]],
+) -> None:
+    """Add all labels to the loom.
+
+    Parameters
+    ----------
+    loom : Loom
+        With boxes and flags in place.
+    ports : mapping
+        The point at which each run ends.
+    heads : mapping
+        The upper left corner of the room for each place's name.
+    pins : mapping
+        The pins of each part from top to bottom.
+    """
+    _unit(loom)
+    _scale(loom)
+    _places(loom, heads)
+    _parts(loom, pins)
+    _flags(loom)
+    _runs(loom, ports)
+
+
+def _unit(loom: Loom) -> None:
+    web, unit, size = loom.web, loom.unit, loom.size
+    name = web.job.unit.name or web.job.unit.id
+    loom.labels += [
+        Label(name, unit.x + 12, unit.y + 23, size.title, bold=True),
+        Label("control unit", unit.x + 12, unit.y + 39, size.small, muted=True),
+    ]
+    for lead, box in loom.leads.items():
+        text = lead_lines(web, lead)
+        y = box.middle + 4
+        loom.labels += [
+            Label(text.does, unit.x + 12, y, size.small, muted=True),
+            Label(text.name, unit.right - 34, y, size.small, bold=True, anchor="end"),
+        ]
+
+
+def _scale(loom: Loom) -> None:
+    bar, small = loom.scale, loom.size.small
+    loom.labels += [
+        Label("0.5 m of a leg", bar.x, bar.y - 6, small, muted=True),
+        Label("// leg shortened", bar.right + 12, bar.middle + 4, small, muted=True),
+    ]
+
+
+def _places(loom: Loom, heads: Mapping[str, Point]) -> None:
+    size = loom.size
+    carried = {sleeve.place: len(sleeve.runs) for sleeve in loom.sleeves}
+    for place, (x, y) in heads.items():
+        wide = width_px(place, size.title, bold=True)
+        note = _distance(loom.web, place, carried.get(place, 0))
+        loom.labels += [
+            Label(place, x, y + 17, size.title, bold=True, of=place),
+            Label(note, x + wide + 10, y + 17, size.small, muted=True, of=place),
+        ]
+
+
+def _distance(web: Web, place: str, runs: int) -> str:
+    leg = web.tree.legs[place]
+    many = f" · {runs} run{'s' if runs != 1 else ''}"
+    if leg.parent is None:
+        return f"the unit is here{many}"
+    via = f", by way of {', '.join(leg.via)}" if leg.via else ""
+    if leg.length_m is None:
+        return f"how far from {leg.parent} is not known{via}{many}"
+    return f"{leg.length_m:g} m from {leg.parent}{via}{many}"
+
+
+def _parts(loom: Loom, pins: Mapping[str, list[str]]) -> None:
+    web, size = loom.web, loom.size
+    for part, box in loom.parts.items():
+        title, words = part_title(web, part)
+        head = (loom.pins[(part, pins[part][0])].y - box.y) / 2 if pins[part] else 12
+        loom.labels.append(
+            Label(title, box.x + 10, box.y + head + 5, size.small, bold=True, of=part)
+        )
+        for group in pin_groups(web, part, pins[part]):
+            for k, pin in enumerate(group):
+                y = loom.pins[(part, pin)].middle + 4
+                x, anchor = (box.right - 10, "end") if k else (box.x + 10, "start")
+                loom.labels.append(Label(words[pin], x, y, size.small, anchor=anchor, of=part))
+
+
+def _flags(loom: Loom) -> None:
+    size = loom.size
+    for flag, box in loom.flags.items():
+        lines = flag_lines(loom.web, flag, full=size.full)
+        y = box.middle
+        if not lines.where:
+            loom.labels.append(Label(lines.name, box.x + 42, y + 4, size.name, bold=True, of=flag))
+            continue
+        loom.labels += [
+            Label(lines.name, box.x + 42, y - 2, size.name, bold=True, of=flag),
+            Label(lines.where, box.x + 12, y + 13, size.small, muted=True, of=flag),
+        ]
+
+
+def _runs(loom: Loom, ports: Mapping[End, Point]) -> None:
+    web, size = loom.web, loom.size
+    for id, run in web.runs.items():
+        first, second = run_lines(run, full=size.full)
+        main = _main_end(web, id)
+        for end in ((id, 0), (id, 1)):
+            x, y = ports[end]
+            owner = web.owner[end]
+            right = owner == UNIT or (web.items[owner].is_part and web.is_local(end))
+            at, anchor = (x + 7, "start") if right else (x - 7, "end")
+            text = first if end == main else id
+            up = Label(text, at, y - 5, size.small, bold=True, anchor=anchor, of=id)
+            loom.labels.append(up)
+            if end == main and second:
+                loom.labels.append(Label(second, at, y + 14, size.small, anchor=anchor, of=id))
+
+
+def _main_end(web: Web, run: str) -> End:
+    """The end that carries the size and length: at a flag, else at a part, else at the unit."""
+
+    def rank(end: End) -> int:
+        owner = web.owner[end]
+        if owner == UNIT:
+            return 2
+        return 1 if web.items[owner].is_part else 0
+
+    return min(((run, 0), (run, 1)), key=lambda end: (rank(end), end))

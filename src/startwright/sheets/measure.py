@@ -1,0 +1,52 @@
+"""How large everything is drawn: on a screen, and on paper where the tables stand beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Measure:
+    """Sizes in pixels.
+
+    `row` is the height of one end of a run; `pitch` goes from lane to lane in a bundle; a leg is
+    drawn `per_m` long for each metre, but no shorter than `leg_least` and no longer than
+    `leg_most`. `full` writes size and length at each run and the plug at each flag.
+    """
+
+    row: int = 34
+    part_head: int = 24
+    band_head: int = 40
+    item_gap: int = 12
+    band_gap: int = 18
+    unit_row: int = 28
+    pitch: int = 9
+    margin: int = 20
+    id_room: int = 40
+    per_m: float = 110
+    leg_least: float = 36
+    leg_most: float = 200
+    trunk: float = 64
+    title: float = 15.0
+    name: float = 12.5
+    small: float = 11.0
+    full: bool = True
+
+
+SCREEN = Measure()
+PAPER = Measure(
+    row=21,
+    part_head=20,
+    band_head=34,
+    item_gap=8,
+    band_gap=12,
+    unit_row=21,
+    pitch=8,
+    margin=6,
+    id_room=34,
+    per_m=70,
+    leg_least=26,
+    leg_most=100,
+    trunk=44,
+    full=False,
+)
