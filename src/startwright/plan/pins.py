@@ -1,0 +1,160 @@
+"""Ways with an immobilizer interface: each pin to what its record says it must meet."""
+
+from __future__ import annotations
+
+from itertools import product
+
+from startwright.car.interfaces import meaning_of
+from startwright.plan.needs import Demand
+from startwright.plan.outputs import Output
+from startwright.plan.way import GROUND, SMALL, Found, Link, Use, Way, minutes_of
+from startwright.plan.ways import Bench
+from startwright.records.stock import Part
+from startwright.records.vehicle import Circuit, Vehicle
+from startwright.records.words import FUNCTIONS, SIGNALS
+
+PIN_A = 0.05
+"""What a signal pin of an interface draws, A (assumed, no source)."""
+
+
+def fits_model(part: Part, vehicle: Vehicle) -> bool:
+    """Whether an interface is made for this vehicle, by the names its record lists."""
+    listed = [part.model_fit] if isinstance(part.model_fit, str) else list(part.model_fit)
+    if not listed:
+        return True
+    names = {
+        vehicle.id,
+        vehicle.make or "",
+        vehicle.model or "",
+        f"{vehicle.make} {vehicle.model}",
+        "any",
+        "all",
+    }
+    return any(n.strip().lower() in {x.lower() for x in names if x} for n in listed)
+
+
+def serves(part: Part) -> set[str]:
+    """The kinds of immobilizer an interface stands in for."""
+    return {part.serves} if isinstance(part.serves, str) else set(part.serves)
+
+
+def interface_ways(bench: Bench, demand: Demand, found: Found) -> None:
+    """Add every way of wiring an interface that serves this car's kind of immobilizer."""
+    kind = demand.sense
+    looked = False
+    for part in bench.of("interface"):
+        if kind not in serves(part):
+            continue
+        looked = True
+        if not fits_model(part, bench.job.vehicle):
+            found.reject(demand.id, f"{part.id} is not made for this vehicle")
+            continue
+        _wire(bench, demand, part, found)
+    if not looked:
+        found.reject(
+            demand.id, f"there is no interface on the shelf for a {kind.replace('_', ' ')}"
+        )
+
+
+def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
+    draw_A = part.limit_A or 0.5
+    links: list[Link] = []
+    relies: list[str] = []
+    small_A: float | None = None
+    signals: list[tuple[str, list[Output]]] = []
+    taken: set[str] = set()
+    for pin, said in part.needed_pins.items():
+        words = (said or meaning_of(part, pin)).replace("vehicle.", "").replace("unit.", "")
+        said_words = words.replace(",", " ").split()
+        end = f"@X.{pin}"
+        outputs = _outputs(bench, said_words)
+        circuits = _circuits(bench, said_words, taken)
+        if outputs is not None:
+            if not outputs:
+                found.reject(demand.id, f"no output of the unit does what {part.id}.{pin} needs")
+                return
+            signals.append((pin, outputs))
+        elif "battery" in said_words:
+            small_A = (small_A or 0.0) + draw_A
+            links.append(Link(SMALL, end, draw_A, "small", f"supply of {part.id}, fused"))
+        elif "ground" in said_words:
+            links.append(Link(end, GROUND, draw_A, "small", f"ground of {part.id}"))
+        elif circuits:
+            circuit = circuits[0]
+            if not circuit.key_fed:
+                taken.add(circuit.id)
+            relies.append(circuit.id)
+            links.append(
+                Link(
+                    f"vehicle.{circuit.id}",
+                    end,
+                    PIN_A,
+                    "car",
+                    f"{part.id} needs {circuit.function} at {pin}",
+                )
+            )
+        else:
+            what = f"a circuit for {words}" if words else "what it must meet on record"
+            found.reject(demand.id, f"{part.id}.{pin} needs {what}")
+            return
+    for chosen in product(*(outs[:4] for _, outs in signals)):
+        uses = tuple(Use(o, PIN_A, "pin") for o in chosen)
+        if any(dict(a.settings).get(k, v) != v for a in chosen for b in chosen
+               for k, v in b.settings) or len({o.lead for o in chosen}) < len(chosen):  # fmt: skip
+            continue
+        extra = tuple(
+            Link(
+                f"unit.{o.lead}",
+                f"@X.{pin}",
+                PIN_A,
+                f"feed:{o.feed}" if o.level == "battery" else "small",
+                f"{o.lead} enables {part.id} only while the unit starts and runs the engine",
+            )
+            for (pin, _), o in zip(signals, chosen, strict=True)
+        )
+        every = (*links, *extra)
+        found.ways.append(
+            Way(
+                demand.id,
+                "interface",
+                f"{part.id} wired at every pin it needs",
+                uses=uses,
+                parts=(("X", part),),
+                small_A=small_A,
+                relies=tuple(relies),
+                links=every,
+                minutes=minutes_of(every, 1, 0),
+            )
+        )
+
+
+def _outputs(bench: Bench, words: list[str]) -> list[Output] | None:
+    """The outputs a signal pin may hang on; None where the pin is not for a signal."""
+    named = [w for w in words if w in SIGNALS]
+    leads = {o.lead for o in bench.outputs}
+    if named:
+        level = next((w for w in words if w in ("battery", "ground")), None)
+        return [o for o in bench.outputs if o.does in named and (level is None or o.level == level)]
+    by_id = [w for w in words if w in leads]
+    return [o for o in bench.outputs if o.lead in by_id] if by_id else None
+
+
+def _circuits(bench: Bench, words: list[str], taken: set[str]) -> list[Circuit]:
+    """The circuits a pin may meet, the better first: named by id, live in run and start, sure."""
+    functions = {w for w in words if w in FUNCTIONS}
+    named = [
+        c
+        for c in bench.job.vehicle.circuits
+        if (c.id in words or c.function in functions)
+        and c.id not in taken
+        and bench.reachable(c)
+        and c.function not in ("srs", "high_voltage")
+    ]
+    return sorted(
+        named,
+        key=lambda c: (
+            c.id not in words,
+            not {"run", "start"} <= set(c.live or ()) if c.key_fed else False,
+            c.known is None or c.known.how in ("told", "guessed"),
+        ),
+    )

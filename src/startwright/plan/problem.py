@@ -1,0 +1,82 @@
+"""From a job to what is chosen from: the needs, every way to meet each, the shelf."""
+
+from __future__ import annotations
+
+from startwright.plan.answer import Mend
+from startwright.plan.choose import Problem
+from startwright.plan.needs import Demand, Needs
+from startwright.plan.pins import interface_ways
+from startwright.plan.senses import engine_ways, sense_ways
+from startwright.plan.way import Found
+from startwright.plan.ways import (
+    armed_ways,
+    bench_of,
+    cut_ways,
+    feed_ways,
+    ground_ways,
+    output_ways,
+    small_ways,
+)
+from startwright.records.job import WholeJob
+from startwright.records.stock import Part
+
+
+def problem_of(
+    job: WholeJob, needs: Needs, mend: Mend, extra: tuple[Part, ...] = ()
+) -> tuple[Problem, Found]:
+    """Every way of meeting every need, and why other ways will not do.
+
+    Parameters
+    ----------
+    job : WholeJob
+        Vehicle, unit, stock.
+    needs : Needs
+        What is to be met.
+    mend : Mend
+        Ways that are forbidden, and least fuses.
+    extra : tuple of Part
+        Parts that are wished for and not on the shelf.
+
+    Returns
+    -------
+    Problem, Found
+    """
+    bench = bench_of(job, mend, extra)
+    found = Found()
+    for d in needs.demands:
+        if d.kind in ("fed", "worked"):
+            output_ways(bench, d, found)
+        elif d.kind == "sensed":
+            sense_ways(bench, d, found)
+        elif d.kind == "engine":
+            engine_ways(bench, d, found)
+        elif d.kind == "interface":
+            interface_ways(bench, d, found)
+        elif d.kind == "cut":
+            cut_ways(bench, d, found)
+        elif d.kind == "armed":
+            armed_ways(bench, d, found)
+        elif d.kind == "ground":
+            ground_ways(d, found)
+        elif d.kind == "feed":
+            feed_ways(bench, d, found)
+    for lead in job.unit.leads:
+        if lead.way == "feed" and lead.id != job.unit.logic_from:
+            feed_ways(bench, feed_demand(lead.id), found)
+    small_ways(bench, found)
+    forbidden = set(mend.forbid)
+    ways = tuple(w for w in found.ways if w.key not in forbidden and w.kin not in forbidden)
+    counts = {part.id: part.count for part in job.stock.parts}
+    return Problem(job, needs.demands, ways, counts), found
+
+
+def feed_demand(lead: str) -> Demand:
+    """The need for a feed lead beside the logic's: only where an output in use is fed by it."""
+    return Demand(
+        f"feed-{lead}",
+        "feed",
+        f"battery feed for {lead}",
+        "outputs in use are fed by this lead",
+        must=False,
+        lead=lead,
+    )

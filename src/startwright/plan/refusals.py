@@ -1,0 +1,169 @@
+"""What stops a plan for a remote start before anything is chosen, and what would resolve it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from startwright.records.job import WholeJob
+
+_GUARDS = {"brake": "inactive", "hood": "inactive", "park_neutral": "active"}
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A reason not to plan, and what would resolve it."""
+
+    reason: str
+    resolve: str
+
+
+def refusals_of(job: WholeJob) -> list[Refusal]:
+    """Every reason why this vehicle and unit get no remote start as they are on record.
+
+    Parameters
+    ----------
+    job : WholeJob
+        Vehicle, unit, stock and wants.
+
+    Returns
+    -------
+    list of Refusal
+        Empty where nothing stops it.
+    """
+    return [*_vehicle(job), *_circuits(job), *_unit(job)]
+
+
+def _vehicle(job: WholeJob) -> list[Refusal]:
+    v, out = job.vehicle, []
+    if v.powertrain == "hybrid" or v.engine.fuel == "hybrid":
+        out.append(
+            Refusal(
+                "The vehicle is a hybrid: whether its engine turns is decided by its own computer, "
+                "and this version does not plan for that yet.",
+                "leave this vehicle to its maker's own remote start",
+            )
+        )
+    if v.start == "push_button":
+        out.append(
+            Refusal(
+                "The vehicle starts by a push button: its key positions are made by a computer, "
+                "and this version does not plan for that yet.",
+                "take a vehicle that starts by a key",
+            )
+        )
+    if v.immobilizer.kind == "unknown":
+        out.append(
+            Refusal(
+                "It is not known whether an immobilizer is fitted; a guess ends in an engine that "
+                "dies after a second, or in a damaged module.",
+                "find out first: look at the key's head, watch the key telltale, look for the fuse "
+                "label, start with a plain-cut copy; then enter the kind and the evidence",
+            )
+        )
+    if v.gearbox == "manual" and not job.unit.manual_gearbox:
+        out.append(
+            Refusal(
+                "The gearbox is manual, and the unit's record declares no procedure that makes "
+                "sure it was left in neutral: a start in gear drives the car off.",
+                "a unit whose record declares a `manual_gearbox` procedure",
+            )
+        )
+    return out
+
+
+def _circuits(job: WholeJob) -> list[Refusal]:
+    v, out = job.vehicle, []
+    if not v.of("park_neutral"):
+        out.append(
+            Refusal(
+                "No park/neutral signal is on record: nothing would keep the unit from cranking "
+                "in gear.",
+                "find the park/neutral wire with a meter (it changes when the lever leaves park "
+                "or neutral) and enter it",
+            )
+        )
+    if not v.of("ignition"):
+        out.append(
+            Refusal(
+                "No ignition circuit is on record, so the engine could not run.",
+                "find and measure the ignition wires and enter them",
+            )
+        )
+    starters = v.of("starter")
+    if not starters:
+        out.append(
+            Refusal(
+                "No starter circuit is on record, so the engine could not be cranked.",
+                "find and measure the starter wire at the key switch and enter it",
+            )
+        )
+    elif all(c.interlock == "upstream" for c in starters):
+        out.append(
+            Refusal(
+                "Every starter circuit on record lies past the car's park/neutral switch: fed "
+                "there, the engine would crank in gear (49 CFR 571.102 S3.1.3).",
+                "find the start wire on the key's side of the park/neutral switch and enter it",
+            )
+        )
+    return out
+
+
+def _unit(job: WholeJob) -> list[Refusal]:
+    v, unit, out = job.vehicle, job.unit, []
+    senses = {lead.senses for lead in unit.leads if lead.way == "in"}
+    guards = {(g.input, g.reads) for g in unit.guards}
+    for sense, reads in _GUARDS.items():
+        title = sense.replace("_", "/")
+        if sense not in senses:
+            out.append(
+                Refusal(
+                    f"The unit {unit.id} has no {title} input, so it cannot keep a start safe.",
+                    f"a unit with a {title} input",
+                )
+            )
+        elif (sense, reads) not in guards:
+            out.append(
+                Refusal(
+                    f"The unit {unit.id} does not guard a start by its {title} input reading "
+                    f"{reads}.",
+                    f"a unit whose guards include {title} reading {reads}",
+                )
+            )
+    for guard in unit.guards:
+        if guard.input not in _GUARDS and guard.input not in senses and guard.reads == "active":
+            out.append(
+                Refusal(
+                    f"The unit {unit.id} starts only when {guard.input} reads active, and has no "
+                    "such input.",
+                    "another unit, or its record put right",
+                )
+            )
+    if not any("starter" in s.drives or "starter_signal" in s.drives for s in unit.sequence):
+        out.append(
+            Refusal(
+                f"No step of the unit {unit.id} cranks the engine.",
+                "a unit whose sequence drives starter",
+            )
+        )
+    choices = unit.engine_signal.choices if unit.engine_signal else []
+    by_wire = any(c.reach == "wire" for c in v.of("tach")) and "tach" in senses
+    by_lamp = "charge_lamp" in choices and bool(v.of("charge_lamp")) and "charge_lamp" in senses
+    if not by_wire and not by_lamp and "volts" not in choices:
+        why = (
+            "the tach signal of this vehicle travels on a data bus alone"
+            if v.of("tach")
+            else "no tach wire is on record"
+        )
+        if not v.of("tach") or "tach" in senses:
+            why += f", and the unit {unit.id} knows no other sign but time"
+        else:
+            why = f"the unit {unit.id} has no tach input and knows no other sign but time"
+        out.append(
+            Refusal(
+                f"Nothing would tell the unit that the engine runs: {why}. A start by time alone "
+                "goes on cranking after the engine has caught.",
+                "find a tach wire (coil, injector or engine computer) and enter it, or take a unit "
+                "that goes by volts or the charge lamp",
+            )
+        )
+    return out
