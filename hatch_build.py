@@ -21,5 +21,5 @@ class PageScripts(BuildHookInterface[Any]):
         missing = [name for name in WANTED if not (vendor / name).is_file()]
         if missing:
             raise RuntimeError(
-                f"the page scripts {', '.join(missing)} are not in {vendor}: run `make vendor` first"
+                f"{', '.join(missing)} are not in {vendor}: run `make vendor` first"
             )

@@ -1,0 +1,71 @@
+"""The questions asked of one job, worked out beside the page and kept by content."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from startwright.records import ProofReport, WholeJob, Wiring
+from startwright.web.desk import Desk, Task, content_key
+
+
+class Answers:
+    """Plans, sizes and proofs, worked out once each."""
+
+    def __init__(self) -> None:
+        self.desk = Desk()
+
+    def close(self) -> None:
+        """Stop everything."""
+        self.desk.close()
+
+    def work(self, job: WholeJob, *, again: bool = False) -> Task:
+        """Plan, size and prove a job; the task's result has those keys, and ``refusal``."""
+
+        def doing(task: Task) -> dict[str, Any]:
+            from startwright.job.loop import work
+
+            task.say("planning, sizing and proving")
+            outcome = work(job)
+            return {
+                "plan": outcome.plan,
+                "size": outcome.size,
+                "proof": outcome.proof,
+                "refusal": outcome.refusal,
+            }
+
+        return self.desk.start(self.key(job), doing, again=again)
+
+    def known(self, job: WholeJob) -> Task | None:
+        """The work on a job as far as it is, without starting it."""
+        return self.desk.get(self.key(job))
+
+    def key(self, job: WholeJob) -> str:
+        """The key of a job's answers."""
+        return content_key("work", job)
+
+    def stop(self, job: WholeJob) -> None:
+        """Stop working on a job."""
+        self.desk.stop(self.key(job))
+
+    def faults(self, job: WholeJob, wiring: Wiring, *, again: bool = False) -> Task:
+        """Prove a wiring with every single fault; the task's result is the report."""
+
+        def doing(task: Task) -> ProofReport:
+            from startwright.prove import prove
+
+            task.say("trying every single fault")
+            return prove(job, wiring, faults=True)
+
+        return self.desk.start(self.faults_key(job, wiring), doing, again=again)
+
+    def known_faults(self, job: WholeJob, wiring: Wiring) -> Task | None:
+        """The work on the faults of a wiring as far as it is, without starting it."""
+        return self.desk.get(self.faults_key(job, wiring))
+
+    def faults_key(self, job: WholeJob, wiring: Wiring) -> str:
+        """The key of the faults of a wiring."""
+        return content_key("faults", job, wiring)
+
+    def stop_faults(self, job: WholeJob, wiring: Wiring) -> None:
+        """Stop trying faults."""
+        self.desk.stop(self.faults_key(job, wiring))

@@ -1,0 +1,182 @@
+"""The same answers as JSON; every error is ``{"error": {what, where, expected}}``."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import JSONResponse, Response
+
+from startwright.records import RecordError, WholeJob, Wiring
+from startwright.records.read import parse_wiring
+from startwright.web import playing
+from startwright.web.desk import Task
+from startwright.web.pages import answers_of, folder_of
+
+router = APIRouter(prefix="/api")
+
+Seconds = Annotated[float, Query(ge=0, le=120, description="how long to wait for the answer")]
+
+
+def _json(value: Any, status: int = 200) -> Response:
+    return JSONResponse(value, status, {"cache-control": "no-store"})
+
+
+def _dump(record: Any) -> Any:
+    return record.model_dump(mode="json", by_alias=True)
+
+
+@router.get("/jobs")
+def jobs(request: Request) -> Response:
+    """Every job in the folder, and what is wrong with those that cannot be read."""
+    found: list[dict[str, Any]] = []
+    for file in folder_of(request).jobs():
+        if file.whole is None:
+            assert file.error is not None
+            found.append({"file": file.name, **file.error.as_json()})
+        else:
+            job = file.whole
+            found.append(
+                {
+                    "id": job.id,
+                    "file": file.name,
+                    "vehicle": job.vehicle.id,
+                    "unit": job.unit.id,
+                    "stock": job.stock.id,
+                    "wants": list(job.wants),
+                }
+            )
+    return _json({"jobs": found})
+
+
+@router.get("/jobs/{id}")
+def job(request: Request, id: str) -> Response:
+    """One job with its vehicle, unit and stock."""
+    return _json(_dump(folder_of(request).job(id)))
+
+
+@router.get("/jobs/{id}/plan")
+def plan(request: Request, id: str, wait_s: Seconds = 60) -> Response:
+    """What goes where; where there is no plan, why, and what would open a way."""
+    found, pending = _found(request, id, wait_s, "plan", "refusal")
+    return pending or _json(_dump(found["plan"] if found.get("plan") else found["refusal"]))
+
+
+@router.get("/jobs/{id}/size")
+def size(request: Request, id: str, wait_s: Seconds = 60) -> Response:
+    """Whether the plan holds."""
+    found, pending = _found(request, id, wait_s, "size", "refusal")
+    return pending or _json(_dump(_with_plan(id, found)["size"]))
+
+
+@router.get("/jobs/{id}/prove")
+def prove(request: Request, id: str, wait_s: Seconds = 60, faults: bool = False) -> Response:
+    """Whether the plan is safe; with `faults`, every single fault too."""
+    found, pending = _found(request, id, wait_s, "proof", "refusal")
+    if pending is not None:
+        return pending
+    found = _with_plan(id, found)
+    if not faults:
+        return _json(_dump(found["proof"]))
+    whole = folder_of(request).job(id)
+    task = answers_of(request).faults(whole, found["plan"].wiring)
+    task.wait(wait_s)
+    return _pending(task) or _json(_dump(task.result))
+
+
+@router.get("/jobs/{id}/play")
+def play(request: Request, id: str, line: str, wait_s: Seconds = 60) -> Response:
+    """Play a scenario line on the plan's wiring."""
+    found, pending = _found(request, id, wait_s, "plan", "refusal")
+    if pending is not None:
+        return pending
+    wiring = _with_plan(id, found)["plan"].wiring
+    return _json(playing.as_json(folder_of(request).job(id), wiring, line))
+
+
+@router.post("/jobs/{id}/size")
+async def size_wiring(request: Request, id: str) -> Response:
+    """Whether a wiring or plan of your own, sent as the body, holds."""
+    whole, wiring = await _own(request, id)
+
+    def doing(task: Task) -> Any:
+        from startwright.size import size as ask
+
+        return ask(whole, wiring)
+
+    return await _asked(request, "own size", whole, wiring, doing)
+
+
+@router.post("/jobs/{id}/prove")
+async def prove_wiring(request: Request, id: str) -> Response:
+    """Whether a wiring or plan of your own, sent as the body, is safe."""
+    whole, wiring = await _own(request, id)
+
+    def doing(task: Task) -> Any:
+        from startwright.prove import prove as ask
+
+        return ask(whole, wiring)
+
+    return await _asked(request, "own proof", whole, wiring, doing)
+
+
+async def _own(request: Request, id: str) -> tuple[WholeJob, Wiring]:
+    whole = folder_of(request).job(id)
+    raw = await request.body()
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError:
+        raise RecordError("bytes that are no text", "body", "a wiring in UTF-8") from None
+    return whole, parse_wiring(text, "body")
+
+
+async def _asked(
+    request: Request, kind: str, whole: WholeJob, wiring: Wiring, doing: Any
+) -> Response:
+    from starlette.concurrency import run_in_threadpool
+
+    from startwright.web.desk import content_key
+
+    desk = answers_of(request).desk
+    task = desk.start(content_key(kind, whole, wiring), doing, again=True)
+    await run_in_threadpool(task.wait, 60)
+    return _pending(task) or _json(_dump(task.result))
+
+
+def _pending(task: Task) -> Response | None:
+    """What to say of a task that has no answer yet; `None` where it has.
+
+    Raises
+    ------
+    RecordError
+        The work ended without an answer.
+    """
+    if task.busy:
+        return _json({"working": task.step, "seconds": round(task.seconds, 1)}, 202)
+    if task.error is not None:
+        raise task.error
+    if task.state == "stopped":
+        raise RecordError("the work was stopped", "job", "to ask again")
+    return None
+
+
+def _found(
+    request: Request, id: str, wait_s: float, *enough: str
+) -> tuple[dict[str, Any], Response | None]:
+    whole = folder_of(request).job(id)
+    task = answers_of(request).work(whole, again=True)
+    task.wait(wait_s)
+    if task.state == "done":
+        return task.result, None
+    if any(task.partial.get(key) is not None for key in enough):
+        return dict(task.partial), None
+    return {}, _pending(task)
+
+
+def _with_plan(id: str, found: dict[str, Any]) -> dict[str, Any]:
+    refusal = found.get("refusal")
+    if refusal is not None:
+        what = "there is no plan: " + "; ".join(refusal.reasons)
+        ways = "; ".join(way.do for way in refusal.resolve) or "a job with a plan"
+        raise RecordError(what, f"job {id}", ways)
+    return found

@@ -1,0 +1,213 @@
+"""The pages: the jobs, and one job as one sheet of paper."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from startwright.records import RecordError, WholeJob
+from startwright.web import figures, playing
+from startwright.web.answers import Answers
+from startwright.web.desk import Task
+from startwright.web.folder import Folder
+from startwright.web.page import render
+from startwright.web.sheet import Sheet, build
+
+router = APIRouter(include_in_schema=False)
+
+
+def folder_of(request: Request) -> Folder:
+    """The folder this app is over."""
+    folder: Folder = request.app.state.folder
+    return folder
+
+
+def answers_of(request: Request) -> Answers:
+    """What this app has worked out."""
+    answers: Answers = request.app.state.answers
+    return answers
+
+
+@router.get("/")
+def jobs(request: Request) -> Response:
+    """Every job in the folder."""
+    files = folder_of(request).jobs()
+    answers = answers_of(request)
+    sheets: dict[str, Sheet] = {}
+    for file in files:
+        task = answers.known(file.whole) if file.whole is not None else None
+        if file.whole is not None and task is not None:
+            sheets[file.id] = build(file.whole, task)
+    context = {"files": files, "sheets": sheets, "folder": folder_of(request).path.name}
+    return render(request, "jobs.html", context)
+
+
+@router.get("/job/{id}/line")
+def line(request: Request, id: str) -> Response:
+    """One job's state for the list; asking starts the work."""
+    whole = folder_of(request).job(id)
+    sheet = build(whole, answers_of(request).work(whole))
+    return render(request, "line.html", {"job": whole, "sheets": {whole.id: sheet}})
+
+
+@router.get("/job/{id}")
+def job(request: Request, id: str, line: str = "") -> Response:
+    """One job as one sheet; what is not answered yet fills itself in."""
+    whole = folder_of(request).job(id)
+    sheet = build(whole, answers_of(request).work(whole))
+    context = _context(request, sheet) | {"waiting": _waiting(sheet)}
+    if line and sheet.plan is not None:
+        context["line"] = line[:2000]
+        context["played"] = playing.play(whole, sheet.plan.wiring, line[:2000])
+        sheet.part("try").open = True
+    return render(request, "job.html", context)
+
+
+@router.get("/job/{id}/strip")
+def strip(request: Request, id: str, waiting: str = "") -> Response:
+    """How far the work is; the parts that were waiting and are filled now come along."""
+    whole = folder_of(request).job(id)
+    answers = answers_of(request)
+    sheet = build(whole, answers.known(whole) or answers.work(whole))
+    still = _waiting(sheet)
+    filled = [p for p in sheet.parts if p.slug in waiting.split(",") and p.slug not in still]
+    context = _context(request, sheet) | {"waiting": still, "filled": filled}
+    return render(request, "filled.html", context)
+
+
+@router.post("/job/{id}/stop")
+def stop(request: Request, id: str) -> Response:
+    """Stop the work on a job."""
+    whole = folder_of(request).job(id)
+    answers = answers_of(request)
+    answers.stop(whole)
+    task = answers.known(whole)
+    if task is not None:
+        task.wait(1.0)
+    return RedirectResponse(f"/job/{whole.id}", 303)
+
+
+@router.post("/job/{id}/again")
+def again(request: Request, id: str) -> Response:
+    """Work a job out again after it was stopped or broke off."""
+    whole = folder_of(request).job(id)
+    answers_of(request).work(whole, again=True)
+    return RedirectResponse(f"/job/{whole.id}", 303)
+
+
+@router.get("/job/{id}/play")
+def play(request: Request, id: str, line: str) -> Response:
+    """Play one scenario line."""
+    whole = folder_of(request).job(id)
+    wiring = _answered(request, whole).plan.wiring  # type: ignore[union-attr]
+    played = playing.play(whole, wiring, line[:2000])
+    return render(request, "played.html", {"played": played})
+
+
+@router.get("/job/{id}/faults")
+@router.post("/job/{id}/faults")
+def faults(request: Request, id: str) -> Response:
+    """Start trying every single fault, or see how far that is."""
+    whole = folder_of(request).job(id)
+    sheet = _answered(request, whole)
+    assert sheet.plan is not None
+    answers = answers_of(request)
+    task = answers.faults(whole, sheet.plan.wiring, again=request.method == "POST")
+    if "hx-request" not in request.headers:
+        return RedirectResponse(f"/job/{whole.id}#safe", 303)
+    return render(request, "faults.html", {"sheet": sheet, "faults": task})
+
+
+@router.post("/job/{id}/faults/stop")
+def stop_faults(request: Request, id: str) -> Response:
+    """Stop trying faults."""
+    whole = folder_of(request).job(id)
+    sheet = _answered(request, whole)
+    assert sheet.plan is not None
+    answers_of(request).stop_faults(whole, sheet.plan.wiring)
+    return RedirectResponse(f"/job/{whole.id}#safe", 303)
+
+
+@router.get("/job/{id}/bench.pdf")
+def bench(request: Request, id: str, paper: str = "a4") -> Response:
+    """The bench sheet."""
+    from startwright.sheets.bench import bench_pdf
+
+    if paper not in ("a4", "letter"):
+        raise RecordError(f"the paper {paper[:20]!r}", "paper", "a4 or letter")
+    whole = folder_of(request).job(id)
+    sheet = _answered(request, whole)
+    assert sheet.plan is not None
+    pdf = bench_pdf(whole, sheet.plan, size=sheet.size, proof=sheet.proof, paper=paper)
+    name = f'inline; filename="{whole.id}-bench.pdf"'
+    return Response(pdf, media_type="application/pdf", headers={"content-disposition": name})
+
+
+@router.get("/job/{id}/loom.svg")
+def loom(request: Request, id: str) -> Response:
+    """The loom as a file."""
+    from startwright.sheets.loom import loom_svg
+
+    whole = folder_of(request).job(id)
+    sheet = _answered(request, whole)
+    assert sheet.plan is not None
+    return Response(loom_svg(whole, sheet.plan.wiring), media_type="image/svg+xml")
+
+
+def _answered(request: Request, whole: WholeJob) -> Sheet:
+    """The sheet of a job that has a plan.
+
+    Raises
+    ------
+    RecordError
+        There is none, or none yet.
+    """
+    task: Task = answers_of(request).work(whole)
+    task.wait(60)
+    sheet = build(whole, task)
+    if sheet.plan is None:
+        why = "; ".join(sheet.refusal.reasons[:2]) if sheet.refusal else task.step
+        raise RecordError(f"there is no plan: {why}", f"job {whole.id}", "a job with a plan")
+    return sheet
+
+
+def _waiting(sheet: Sheet) -> list[str]:
+    """The parts that will be filled yet."""
+    if not sheet.task.busy:
+        return []
+    needs = [] if sheet.plan is not None else ["wanted"]
+    return needs + [part.slug for part in sheet.parts if part.state == "wait"]
+
+
+def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
+    context: dict[str, Any] = {
+        "sheet": sheet,
+        "loom": "",
+        "line": "",
+        "lines": playing.lines(sheet),
+        "played": None,
+        "faults": None,
+        "held": [],
+        "standing": [],
+    }
+    if sheet.plan is not None:
+        guilty = {run for rule in sheet.breaches for run in rule.runs}
+        context["loom"] = _loom(sheet, guilty)
+        context["faults"] = answers_of(request).known_faults(sheet.job, sheet.plan.wiring)
+    if sheet.size is not None:
+        context["held"] = figures.tables(sheet.size)
+        context["standing"] = figures.standing(sheet.size)
+    return context
+
+
+def _loom(sheet: Sheet, guilty: set[str]) -> str:
+    """The drawing without its own style sheet: the page has one, and allows no other."""
+    from startwright.sheets.loom import loom_svg
+
+    assert sheet.plan is not None
+    known = {run.id for run in sheet.plan.wiring.runs}
+    svg = loom_svg(sheet.job, sheet.plan.wiring, guilty=guilty & known)
+    return re.sub(r"<style>.*?</style>", "", svg, flags=re.DOTALL)
