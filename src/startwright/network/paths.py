@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -67,37 +70,59 @@ def shorted(network: Network, closed: Bools, held_V: Floats, limit_ohm: float = 
     -------
     (S,) of bool
     """
-    states = closed.shape[0]
-    out = np.zeros(states, dtype=bool)
-    steps: list[tuple[int, int, float, int]] = []
-    for r in network.resistors:
-        if r.ohm < limit_ohm:
-            steps += [(r.a, r.b, r.ohm, -1), (r.b, r.a, r.ohm, -1)]
-    for c, k in enumerate(network.contacts):
-        if k.ohm < limit_ohm:
-            steps += [(k.a, k.b, k.ohm, c), (k.b, k.a, k.ohm, c)]
-    steps += [(d.anode, d.cathode, d.series_ohm, -1) for d in network.diodes]
-    steps = [s for s in steps if s[2] < limit_ohm and s[0] != s[1]]
-    starts = {a for a, _, _, _ in steps}
-    ends = {b for _, b, _, _ in steps}
+    out = np.zeros(closed.shape[0], dtype=bool)
+    steps = _low_ways(network, limit_ohm)
     columns = np.ascontiguousarray(closed.T)
+    ends = {w.end for w in steps}
     for h, source in enumerate(network.held):
-        if source not in starts or not any(n in ends for n in network.held if n != source):
+        if all(w.start != source for w in steps):
             continue
-        far = np.full((len(network.names), states), np.inf)
-        far[source] = 0.0
+        far = {n: np.full(closed.shape[0], np.inf) for n in ends | {source}}
+        far[source][:] = 0.0
         moved = True
         while moved:
             moved = False
-            for a, b, ohm, c in steps:
-                via = far[a] + ohm
-                if c >= 0:
-                    via = np.where(columns[c], via, np.inf)
-                better = (via < far[b]) & (via < limit_ohm)
+            for w in steps:
+                if w.start not in far or w.end == source:
+                    continue
+                via = far[w.start] + w.ohm
+                better = (via < far[w.end]) & (via < limit_ohm)
+                if w.contact >= 0:
+                    better &= columns[w.contact]
                 if better.any():
-                    far[b] = np.where(better, via, far[b])
+                    far[w.end] = np.where(better, via, far[w.end])
                     moved = True
         for j, sink in enumerate(network.held):
-            if sink != source:
+            if sink != source and sink in far:
                 out |= np.isfinite(far[sink]) & (held_V[:, h] > held_V[:, j])
     return out
+
+
+class _Way(NamedTuple):
+    start: int
+    end: int
+    ohm: float
+    contact: int
+
+
+@lru_cache(maxsize=256)
+def _low_ways(network: Network, limit_ohm: float) -> tuple[_Way, ...]:
+    """Elements of less than the limit, each way they conduct, without those that lead nowhere."""
+    ways = []
+    for r in network.resistors:
+        ways += [_Way(r.a, r.b, r.ohm, -1), _Way(r.b, r.a, r.ohm, -1)]
+    for c, k in enumerate(network.contacts):
+        ways += [_Way(k.a, k.b, k.ohm, c), _Way(k.b, k.a, k.ohm, c)]
+    ways += [_Way(d.anode, d.cathode, d.series_ohm, -1) for d in network.diodes]
+    ways = [w for w in ways if w.ohm < limit_ohm and w.start != w.end]
+    held = set(network.held)
+    while True:
+        # A node is passed only if one comes from and goes on to different neighbours.
+        near: dict[int, set[int]] = {}
+        for w in ways:
+            near.setdefault(w.start, set()).add(w.end)
+            near.setdefault(w.end, set()).add(w.start)
+        kept = [w for w in ways if all(n in held or len(near[n]) > 1 for n in (w.start, w.end))]
+        if len(kept) == len(ways):
+            return tuple(kept)
+        ways = kept
