@@ -73,7 +73,12 @@ def _flag(value: object) -> object:
     return value
 
 
-ColourCode = Annotated[str, AfterValidator(_colour)]
+_ONE_COLOUR = f"({'|'.join(COLOURS)})"
+ColourCode = Annotated[
+    str,
+    AfterValidator(_colour),
+    Field(json_schema_extra={"pattern": f"^{_ONE_COLOUR}(/{_ONE_COLOUR}){{0,2}}$"}),
+]
 """IEC 60757 letters, base first, then stripe: ``GN/YE``."""
 
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,63}$")]
@@ -86,8 +91,11 @@ Text = Annotated[str, StringConstraints(max_length=10_000)]
 Number = Annotated[float, BeforeValidator(_number)]
 """A number; text and true/false are none."""
 
-Whole = Annotated[int, BeforeValidator(_number)]
-NonNegative = Annotated[float, Field(ge=0, le=1e6), BeforeValidator(_number)]
-Positive = Annotated[float, Field(gt=0, le=1e6), BeforeValidator(_number)]
+NoText = BeforeValidator(_number)
+"""Put last on a number with limits, so that text and true/false are refused before they are met."""
+
+Whole = Annotated[int, NoText]
+NonNegative = Annotated[float, Field(ge=0, le=1e6), NoText]
+Positive = Annotated[float, Field(gt=0, le=1e6), NoText]
 Flag = Annotated[bool | Text, BeforeValidator(_flag)]
 """True, false, or true with a reason."""

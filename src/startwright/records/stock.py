@@ -10,11 +10,11 @@ from pydantic import Field, model_validator
 from startwright.records.base import (
     ColourCode,
     NonNegative,
+    NoText,
     Positive,
     Record,
     Slug,
     Text,
-    Whole,
     once,
     wrong,
 )
@@ -39,7 +39,7 @@ class Part(Record):
     ]
     name: Text | None = None
     price: NonNegative = 0
-    count: Annotated[Whole, Field(ge=0, le=100_000)] = 0
+    count: Annotated[int, Field(ge=0, le=100_000), NoText] = 0
     # relay
     coil_ohm: Positive | None = None
     contact_A: Positive | None = None

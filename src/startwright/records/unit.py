@@ -13,12 +13,12 @@ from pydantic import Field, model_validator
 from startwright.records.base import (
     ColourCode,
     NonNegative,
+    NoText,
     Number,
     Positive,
     Record,
     Slug,
     Text,
-    Whole,
     once,
     wrong,
 )
@@ -218,7 +218,7 @@ class Unit(Record):
     sequence: Annotated[list[Step], Field(max_length=16)] = list(DEFAULT_SEQUENCE)
     guards: list[Guard] = list(DEFAULT_GUARDS)
     refuses: list[Literal["ignition_on", "service"]] = ["ignition_on", "service"]
-    tries: Annotated[Whole, Field(ge=1, le=10)] = 3
+    tries: Annotated[int, Field(ge=1, le=10), NoText] = 3
     pause_s: Positive = 5
     commands: Commands = DEFAULT_COMMANDS
     again_within_s: Positive = 5

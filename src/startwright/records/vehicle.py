@@ -12,6 +12,7 @@ from startwright.records.base import (
     ColourCode,
     Flag,
     NonNegative,
+    NoText,
     Positive,
     Record,
     Slug,
@@ -34,7 +35,7 @@ from startwright.records.words import (
 class Engine(Record):
     """The engine as far as starting it is concerned."""
 
-    cylinders: Annotated[Whole, Field(ge=1, le=16)] = 4
+    cylinders: Annotated[int, Field(ge=1, le=16), NoText] = 4
     ignition: Literal["coil_per_plug", "waste_spark", "distributor", "compression"] = (
         "coil_per_plug"
     )
@@ -105,7 +106,7 @@ class Circuit(Record):
 
     id: Slug
     function: Function
-    number: Annotated[Whole, Field(ge=1, le=9)] | None = None
+    number: Annotated[int, Field(ge=1, le=9), NoText] | None = None
     also: list[Function] = []
     place: Text | None = None
     plug: Text | None = None
@@ -122,7 +123,7 @@ class Circuit(Record):
     side: Literal["left", "right"] | None = None
     style: Literal["pulse", "reversing", "ladder", "level", "vacuum"] | None = None
     pulse_s: Positive | None = None
-    presses: Annotated[Whole, Field(ge=1, le=5)] = 1
+    presses: Annotated[int, Field(ge=1, le=5), NoText] = 1
     steps_ohm: StepsOhm | None = None
     tells: Literal["park"] | None = None
     interlock: Literal["downstream", "upstream", "mechanical", "none"] | None = None

@@ -38,7 +38,9 @@ def _terminal(value: str) -> str:
     return value
 
 
-Terminal = Annotated[str, AfterValidator(_terminal)]
+Terminal = Annotated[
+    str, AfterValidator(_terminal), Field(json_schema_extra={"pattern": _TERMINAL.pattern})
+]
 
 
 class Fitted(Record):
