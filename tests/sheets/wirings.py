@@ -37,8 +37,12 @@ def wiring(text: str, **more: Any) -> Wiring:
             parts.append({"id": words[1], "of": words[2], "place": " ".join(words[3:]) or None})
             continue
         run: dict[str, Any] = {
-            "id": words[0], "from": words[1], "to": words[2],
-            "size_mm2": float(words[3]), "colour": words[4], "joints": ["crimp", "solder"],
+            "id": words[0],
+            "from": words[1],
+            "to": words[2],
+            "size_mm2": float(words[3]),
+            "colour": words[4],
+            "joints": ["crimp", "solder"],
         }
         if len(words) > 5:
             run["length_m"] = float(words[5])
@@ -117,21 +121,35 @@ def anything(seed: int, runs: int) -> tuple[WholeJob, Wiring]:
         ways.append({"from": places[0], "to": places[-1], "length_m": 2.5})
     circuits = [
         {
-            "id": f"c{k}", "function": "horn", "rest": "open", "active": "ground",
+            "id": f"c{k}",
+            "function": "horn",
+            "rest": "open",
+            "active": "ground",
             "place": draw.choice(places) if draw.random() < 0.95 else None,
-            "plug": "some plug", "pin": str(k), "colour": draw.choice(["BK", "WH", "RD/WH", "GY"]),
+            "plug": "some plug",
+            "pin": str(k),
+            "colour": draw.choice(["BK", "WH", "RD/WH", "GY"]),
         }
         for k in range(draw.randint(2, 25))
     ]
     leads: list[dict[str, Any]] = [{"id": f"l{k}", "way": "feed"} for k in range(25)]
     shelf = [
-        {"id": "k", "kind": "relay", "coil_ohm": 85, "contact_A": 40, "pull_in_V": 7, "drop_out_V": 2},
+        {
+            "id": "k",
+            "kind": "relay",
+            "coil_ohm": 85,
+            "contact_A": 40,
+            "pull_in_V": 7,
+            "drop_out_V": 2,
+        },
         {"id": "d", "kind": "diode", "forward_A": 1, "reverse_V": 100},
         {"id": "f", "kind": "fuse", "rating_A": 5},
         {"id": "i", "kind": "interface", "pins": ["a", "b", "c", "e", "g", "h"], "serves": ["x"]},
     ]
     pins = {
-        "k": ["30", "85", "86", "87", "87a"], "d": ["anode", "cathode"], "f": ["a", "b"],
+        "k": ["30", "85", "86", "87", "87a"],
+        "d": ["anode", "cathode"],
+        "f": ["a", "b"],
         "i": ["a", "b", "c", "e", "g", "h"],
     }
     parts = [
@@ -149,19 +167,31 @@ def anything(seed: int, runs: int) -> tuple[WholeJob, Wiring]:
             continue
         out.append(
             {
-                "id": f"r{len(out)}", "from": a, "to": b, "size_mm2": draw.choice(SIZES),
-                "colour": draw.choice(["BK", "WH", "GN/YE", "RD", "VT/WH"]), "length_m": 0.5,
+                "id": f"r{len(out)}",
+                "from": a,
+                "to": b,
+                "size_mm2": draw.choice(SIZES),
+                "colour": draw.choice(["BK", "WH", "GN/YE", "RD", "VT/WH"]),
+                "length_m": 0.5,
             }
         )
     whole = WholeJob.model_validate(
         {
-            "format": "startwright/job/1", "id": f"job-{seed}", "wants": ["remote_start"],
+            "format": "startwright/job/1",
+            "id": f"job-{seed}",
+            "wants": ["remote_start"],
             "vehicle": {
-                "format": "startwright/vehicle/1", "id": "car", "gearbox": "automatic",
-                "circuits": circuits, "places": ways,
+                "format": "startwright/vehicle/1",
+                "id": "car",
+                "gearbox": "automatic",
+                "circuits": circuits,
+                "places": ways,
             },
             "unit": {
-                "format": "startwright/unit/1", "id": "box", "logic_from": "l0", "leads": leads,
+                "format": "startwright/unit/1",
+                "id": "box",
+                "logic_from": "l0",
+                "leads": leads,
                 "guards": [],
             },
             "stock": {"format": "startwright/stock/1", "id": "shelf", "parts": shelf},

@@ -13,15 +13,28 @@ BUDGET = 3_000_000
 
 
 def lead_order(web: Web, heights: Heights) -> dict[str, list[End]]:
-    """The unit's leads from top to bottom, each with its ends in the order they leave."""
+    """The unit's leads from top to bottom, each with its ends in the order they leave.
 
-    def y(end: End) -> float:
+    A lead stands at the mean height of what it goes to; one that only goes to other leads stands
+    beside them.
+    """
+    mean: dict[str, float] = {}
+    for lead, ends in web.leads.items():
+        ys = [heights.y[other] for e in ends if (other := web.other(e)) in heights.y]
+        if ys:
+            mean[lead] = sum(ys) / len(ys)
+    middle = sum(mean.values()) / len(mean) if mean else 0.0
+    at_lead = {end: lead for lead, ends in web.leads.items() for end in ends}
+
+    def beside(end: End) -> float:
         other = web.other(end)
-        return heights.y.get(other, 0)
+        return float(heights.y[other]) if other in heights.y else mean.get(at_lead[other], middle)
 
-    leads = {lead: sorted(ends, key=lambda e: (y(e), e)) for lead, ends in web.leads.items()}
-    ranked = sorted(leads, key=lambda lead: (sum(map(y, leads[lead])) / len(leads[lead]), lead))
-    return {lead: leads[lead] for lead in ranked}
+    for lead, ends in web.leads.items():
+        if lead not in mean:
+            mean[lead] = sum(map(beside, ends)) / len(ends)
+    ranked = sorted(web.leads, key=lambda lead: (mean[lead], lead))
+    return {lead: sorted(web.leads[lead], key=lambda e: (beside(e), e)) for lead in ranked}
 
 
 def crossings(web: Web, heights: Heights) -> int:
@@ -37,6 +50,7 @@ def crossings(web: Web, heights: Heights) -> int:
             unit_rank[end] = len(unit_rank)
     from_unit: list[tuple[int, int, bool]] = []
     chords: list[tuple[int, int]] = []
+    at_unit: list[tuple[int, int]] = []
     local: list[tuple[str, int, int, bool, bool]] = []
     through: list[tuple[str, int]] = []
     for id in web.runs:
@@ -51,6 +65,7 @@ def crossings(web: Web, heights: Heights) -> int:
             continue
         through += [(web.items[web.owner[e]].place, heights.y[e]) for e in flag_ends]
         if web.owner[a] == UNIT and web.owner[b] == UNIT:
+            at_unit.append((min(unit_rank[a], unit_rank[b]), max(unit_rank[a], unit_rank[b])))
             continue
         if web.owner[a] == UNIT or web.owner[b] == UNIT:
             at, other = (a, b) if web.owner[a] == UNIT else (b, a)
@@ -63,9 +78,11 @@ def crossings(web: Web, heights: Heights) -> int:
     for k, (_, y, _flag) in enumerate(from_unit):
         count += sum(1 for _, other, _f in from_unit[k + 1 :] if other < y)
         count += sum(1 for low, high in chords if low < y < high)
-    for k, (low, high) in enumerate(chords):
-        for low_2, high_2 in chords[k + 1 :]:
-            count += (low < low_2 < high < high_2) or (low_2 < low < high_2 < high)
+    count += sum(low < rank < high for rank, _, _ in from_unit for low, high in at_unit)
+    for same_side in (chords, at_unit):
+        for k, (low, high) in enumerate(same_side):
+            for low_2, high_2 in same_side[k + 1 :]:
+                count += (low < low_2 < high < high_2) or (low_2 < low < high_2 < high)
     for k, (place, y1, y2, right1, right2) in enumerate(local):
         low, high = min(y1, y2), max(y1, y2)
         count += sum(1 for p, y in through if p == place and low < y < high)

@@ -11,7 +11,7 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from typing import Generic, NamedTuple, TypeVar
 
-NEAR = 7
+NEAR = 8
 """Lines closer than this would touch, in pixels."""
 FORBIDDEN = 100_000
 

@@ -117,7 +117,7 @@ class Painter:
             "svg",
             {
                 "xmlns": SVG,
-                "class": "loom",
+                "class": "loom marked" if self.lit or self.guilty else "loom",
                 "viewBox": f"0 0 {_num(loom.width)} {_num(loom.height)}",
                 "width": _num(loom.width),
                 "height": _num(loom.height),
@@ -168,6 +168,8 @@ class Painter:
             f".loom .halo{{stroke:{v['lit']};stroke-opacity:0}}"
             f".loom .run:hover .halo,.loom .run:focus-visible .halo{{stroke:{v['ink']};"
             "stroke-opacity:.28}"
+            ".loom .wire{opacity:1}"
+            ".loom.marked .run:not(.lit):not(.guilty) .wire{opacity:.3}"
             f".loom .run.lit .halo{{stroke:{v['lit']};stroke-opacity:1}}"
             f".loom .run.guilty .halo{{stroke:{v['guilty']};stroke-opacity:1}}"
             f".loom .run.guilty text{{fill:{v['guilty']}}}"
@@ -373,7 +375,10 @@ class Painter:
         }
         if self.style or len(classes) > 1:
             ET.SubElement(inner, "path", halo)
-        self._wire(inner, d, run.colour, width)
+        painted = ET.SubElement(inner, "g", {"class": "wire"})
+        if (self.lit or self.guilty) and len(classes) == 1:
+            painted.set("opacity", "0.3")
+        self._wire(painted, d, run.colour, width)
         for label in self.loom.labels:
             if label.of == id:
                 self._text(inner, label)

@@ -108,16 +108,7 @@ class Lanes:
         trunk = self.lanes[self.web.tree.root]
         row = self.size.unit_row
 
-        def lane(end: End) -> float:
-            return trunk.get(end[0], 0)
-
-        leads = {
-            lead: sorted(ends, key=lambda e: (lane(e), e))
-            for lead, ends in lead_order(self.web, self.heights).items()
-        }
-        leads = dict(
-            sorted(leads.items(), key=lambda kv: (sum(map(lane, kv[1])) / len(kv[1]), kv[0]))
-        )
+        leads = lead_order(self.web, self.heights)
         rows = sum(len(ends) for ends in leads.values())
         middle = round((min(trunk.values()) + max(trunk.values())) / 2) if trunk else 0
         start = middle - rows * row // 2 + row // 2

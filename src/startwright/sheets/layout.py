@@ -149,10 +149,12 @@ class Layout:
         self._sleeves(loom, trunk_end)
         loom.height = max(plan.heights.bottom + dy, loom.unit.bottom + 48) + size.margin
         loom.scale = Box(size.margin, loom.height - size.margin - 12, size.per_m / 2, 8)
-        for place, top in plan.heights.head.items():
-            column = self.columns[place]
-            loom.rules.append((column.after + 2, column.far, top + dy + 24))
-        heads = {p: (self.columns[p].after + 2, y + dy) for p, y in plan.heights.head.items()}
+        heads = {
+            place: Box(
+                column.after + 2, plan.heights.head[place] + dy, column.far - column.after, 24
+            )
+            for place, column in self.columns.items()
+        }
         letter(loom, ports, heads, plan.order.pins)
         loom.width = max([far, *(label.box.right for label in loom.labels)]) + size.margin
         return loom

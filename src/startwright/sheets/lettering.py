@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from startwright.sheets.ends import UNIT, End, Web
 from startwright.sheets.labels import flag_lines, lead_lines, part_title, run_lines
-from startwright.sheets.shapes import Label, Loom, Point
+from startwright.sheets.shapes import Box, Label, Loom, Point
 from startwright.sheets.stack import pin_groups
 from startwright.sheets.text import width_px
 
@@ -14,7 +14,7 @@ from startwright.sheets.text import width_px
 def letter(
     loom: Loom,
     ports: Mapping[End, Point],
-    heads: Mapping[str, Point],
+    heads: Mapping[str, Box],
     pins: Mapping[str, list[str]],
 ) -> None:
     """Add all labels to the loom.
@@ -26,7 +26,7 @@ def letter(
     ports : mapping
         The point at which each run ends.
     heads : mapping
-        The upper left corner of the room for each place's name.
+        The room for each place's name.
     pins : mapping
         The pins of each part from top to bottom.
     """
@@ -62,16 +62,19 @@ def _scale(loom: Loom) -> None:
     ]
 
 
-def _places(loom: Loom, heads: Mapping[str, Point]) -> None:
+def _places(loom: Loom, heads: Mapping[str, Box]) -> None:
     size = loom.size
     carried = {sleeve.place: len(sleeve.runs) for sleeve in loom.sleeves}
-    for place, (x, y) in heads.items():
+    for place, box in heads.items():
+        x, y = box.x, box.y
         wide = width_px(place, size.title, bold=True)
         note = _distance(loom.web, place, carried.get(place, 0))
         loom.labels += [
             Label(place, x, y + 17, size.title, bold=True, of=place),
             Label(note, x + wide + 10, y + 17, size.small, muted=True, of=place),
         ]
+        end = x + wide + 10 + width_px(note, size.small)
+        loom.rules.append((x, max(box.right, end), box.bottom))
 
 
 def _distance(web: Web, place: str, runs: int) -> str:
@@ -127,7 +130,7 @@ def _runs(loom: Loom, ports: Mapping[End, Point]) -> None:
             text = first if end == main else id
             up = Label(text, at, y - 5, size.small, bold=True, anchor=anchor, of=id)
             loom.labels.append(up)
-            if end == main and second:
+            if end == main and second and owner != UNIT:
                 loom.labels.append(Label(second, at, y + 14, size.small, anchor=anchor, of=id))
 
 
