@@ -71,7 +71,7 @@ def _volts(level: str, other: str | None) -> str:
     if level == "ground":
         return "0 V"
     # An open circuit is pulled away from its active level by its own load.
-    return "open, near 12 V" if other == "ground" else "open, near 0 V"
+    return "≈ 12 V" if other == "ground" else "≈ 0 V"
 
 
 def rest_and_active(circuit: Circuit) -> tuple[str, str, str]:
@@ -105,6 +105,8 @@ def rest_and_active(circuit: Circuit) -> tuple[str, str, str]:
     if circuit.tells == "park":
         when = "in park"
     rest = circuit.rest or ("ground" if circuit.active == "battery" else "battery")
+    if rest == "open":
+        when += "; rests open"
     return _volts(rest, circuit.active), _volts(circuit.active, circuit.rest), when
 
 

@@ -192,8 +192,13 @@ def _safe(sheet: Sheet) -> Part:
 
 
 def _build(sheet: Sheet) -> Part:
-    if sheet.plan is None:
+    if sheet.plan is None or sheet.proof is None:
         return Part("build", "Build", *_waiting(sheet))
+    if sheet.proof.verdict != "proven":
+        state: State = "bad" if sheet.proof.verdict == "breached" else "todo"
+        return Part("build", "Build", f"hold back: {sheet.proof.verdict}", state)
+    if sheet.size is not None and sheet.size.verdict != "holds":
+        return Part("build", "Build", "hold back: it would not hold", "bad")
     settings = len(sheet.plan.wiring.settings)
     answer = f"{count(settings, 'setting')}, {sheet.plan.minutes:g} minutes, bench sheet to print"
     return Part("build", "Build", answer, "ok")
