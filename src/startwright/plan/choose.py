@@ -17,7 +17,7 @@ from startwright.plan.answer import Score
 from startwright.plan.joins import share_lead
 from startwright.plan.needs import Demand
 from startwright.plan.outputs import moments
-from startwright.plan.way import FUSE_SHARE, Way
+from startwright.plan.way import FUSE_SHARE, SETTING_MINUTES, Way
 from startwright.plan.ways import lead_limit
 from startwright.records.job import WholeJob
 
@@ -300,15 +300,15 @@ def _shelf(built: Built, extra: bool) -> None:
     for i, w in enumerate(p.ways):
         for _, part in w.parts:
             takes[part.id].append(i)
-    for part, indices in sorted(takes.items()):
-        count = p.counts.get(part, 0)
+    for name, indices in sorted(takes.items()):
+        count = p.counts.get(name, 0)
         used = _sum(built, indices)
         if extra:
-            more = model.new_int_var(0, 40, f"more {part}")
-            built.extra[part] = more
+            more = model.new_int_var(0, 40, f"more {name}")
+            built.extra[name] = more
             model.add(used <= count + more)
         else:
-            built.rows.add(("stock", part), used <= count)
+            built.rows.add(("stock", name), used <= count)
 
 
 def _unsure(built: Built) -> None:
@@ -327,12 +327,43 @@ def _unsure(built: Built) -> None:
 
 
 def _ranks(problem: Problem) -> list[int]:
-    """A fixed order among the ways of each need, to choose by where all else is equal."""
+    """A fixed order among the ways of each need, to choose by where all else is equal.
+
+    Ways that hang on no setting come first, then in the order of the records.
+    """
     seen: dict[str, int] = defaultdict(int)
+    out = [0] * len(problem.ways)
+    for i in sorted(range(len(out)), key=lambda i: (len(problem.ways[i].all_settings), i)):
+        demand = problem.ways[i].demand
+        out[i] = seen[demand]
+        seen[demand] += 1
+    return out
+
+
+def _spread(built: Built) -> tuple[Any, int] | None:
+    """The most supplies that hang on one battery wire: fewer is better where all else is equal."""
+    p, model = built.problem, built.model
+    on: dict[str, list[int]] = defaultdict(list)
+    for i, w in enumerate(p.ways):
+        if w.battery is not None:
+            on[w.battery].append(i)
+    if len(on) < 2:
+        return None
+    demands = len({w.demand for w in p.ways if w.battery is not None})
+    most = model.new_int_var(0, demands, "most supplies on one battery wire")
+    for indices in on.values():
+        model.add(_sum(built, indices) <= most)
+    return most, demands
+
+
+def _changed(built: Built) -> list[Any]:
+    """The settings that are taken from their default: each costs the fitter a minute."""
+    unit = built.problem.job.unit
     out = []
-    for w in problem.ways:
-        out.append(seen[w.demand])
-        seen[w.demand] += 1
+    for (name, value), y in built.settings.items():
+        setting = unit.setting(name)
+        if setting is not None and str(setting.default) != value:
+            out.append(y)
     return out
 
 
@@ -355,12 +386,16 @@ def _terms(built: Built) -> list[tuple[Any, int]]:
         (sum(built.unsure.values()), len(built.unsure)),
     ]
     for name in ("parts", "cents", "minutes", "rank"):
-        out.append(
-            (
-                sum(v * built.x[i] for i, v in enumerate(numbers[name]) if v),
-                sum(largest[name].values()),
-            )
-        )
+        total: Any = sum(v * built.x[i] for i, v in enumerate(numbers[name]) if v)
+        room = sum(largest[name].values())
+        if name == "minutes":
+            changed = _changed(built)
+            total, room = total + round(SETTING_MINUTES) * sum(changed), room + len(changed)
+        if name == "rank":
+            spread = _spread(built)
+            if spread is not None:
+                out.append(spread)
+        out.append((total, room))
     return out
 
 
@@ -446,6 +481,7 @@ def _read(built: Built, s: cp_model.CpSolver) -> Choice:
         unsure=len(unsure),
         parts=sum(len(w.parts) for w in ways),
         cost=round(sum(w.cents for w in ways) / 100, 2),
-        minutes=sum(round(w.minutes) for w in ways),
+        minutes=sum(round(w.minutes) for w in ways)
+        + round(SETTING_MINUTES) * sum(s.boolean_value(y) for y in _changed(built)),
     )
     return Choice(ways, dict(sorted(settings.items())), unmet, score)

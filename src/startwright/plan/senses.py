@@ -282,7 +282,7 @@ def engine_ways(bench: Bench, demand: Demand, found: Found) -> None:
                     settings=settings("tach" if tach else "charge_lamp"),
                     relies=(id,),
                     links=links,
-                    minutes=minutes_of(links, 0, 1),
+                    minutes=minutes_of(links, 0, 0),
                     by_tach=tach,
                 )
             )
@@ -293,7 +293,6 @@ def engine_ways(bench: Bench, demand: Demand, found: Found) -> None:
                 "setting",
                 "by the battery's voltage",
                 settings=settings("volts"),
-                minutes=1.0,
             )
         )
     if "timed" in choices:

@@ -1,0 +1,88 @@
+"""The question itself: from a job to a plan, or to the reasons why there is none."""
+
+from __future__ import annotations
+
+from startwright.plan.answer import Alternative, Mend, NoPlan, Planned
+from startwright.plan.choose import Choice, Problem, choose
+from startwright.plan.needs import Needs, needs_of
+from startwright.plan.nogo import explain, refused
+from startwright.plan.problem import problem_of
+from startwright.plan.write import write_plan
+from startwright.records.job import WholeJob
+
+
+def plan(job: WholeJob, *, alternatives: int = 0, mend: Mend | None = None) -> Planned | NoPlan:
+    """Say what goes where, proven best, or why there is no plan.
+
+    Parameters
+    ----------
+    job : WholeJob
+        Vehicle, unit, stock, wants.
+    alternatives : int
+        How many next best plans to tell as well.
+    mend : Mend, optional
+        What an earlier try was found wanting in.
+
+    Returns
+    -------
+    Planned or NoPlan
+        A `Plan` with its score and alternatives; or the smallest set of things that cannot hold
+        together, and what would open a way. Neither is trusted by `size` and `prove`.
+    """
+    mend = mend or Mend()
+    needs = needs_of(job)
+    if needs.refusals:
+        return refused(job, needs)
+    problem, found = problem_of(job, needs, mend)
+    choice = choose(problem)
+    if choice is None:
+        return explain(job, needs, mend, problem, found)
+    planned = write_plan(job, needs, choice, mend)
+    if alternatives:
+        listed = _alternatives(job, needs, problem, choice, mend, alternatives)
+        planned = planned.model_copy(update={"alternatives": listed})
+    return planned
+
+
+def _alternatives(
+    job: WholeJob, needs: Needs, problem: Problem, first: Choice, mend: Mend, count: int
+) -> list[Alternative]:
+    told = [sorted(w.kin for w in first.ways)]
+    out: list[Alternative] = []
+    for _ in range(count):
+        other = choose(problem, told)
+        if other is None:
+            break
+        told.append(sorted(w.kin for w in other.ways))
+        plan = write_plan(job, needs, other, mend).bare()
+        gains, loses = _compare(first, other)
+        before = {w.kin for w in first.ways}
+        differs = [w.says for w in other.ways if w.kin not in before]
+        out.append(
+            Alternative(plan=plan, score=other.score, differs=differs, gains=gains, loses=loses)
+        )
+    return out
+
+
+def _compare(first: Choice, other: Choice) -> tuple[list[str], list[str]]:
+    """What the other choice gains and loses beside the first, in words."""
+    gains: list[str] = []
+    loses: list[str] = []
+    for need in first.unmet:
+        if need not in other.unmet:
+            gains.append(f"meets {need}")
+    for need in other.unmet:
+        if need not in first.unmet:
+            loses.append(f"does not meet {need}")
+    a, b = first.score, other.score
+    for name, was, now, unit in (
+        ("circuits only told or guessed", a.unsure, b.unsure, ""),
+        ("added parts", a.parts, b.parts, ""),
+        ("cost", a.cost, b.cost, ""),
+        ("minutes", a.minutes, b.minutes, ""),
+    ):
+        if now < was:
+            gains.append(f"{was - now:g}{unit} less of {name}")
+        elif now > was:
+            loses.append(f"{now - was:g}{unit} more of {name}")
+    return gains, loses

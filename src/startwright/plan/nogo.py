@@ -1,0 +1,231 @@
+"""No plan is an answer: the smallest set of things that cannot hold together, and what helps.
+
+The core is found without an objective, by assumptions, and made irreducible by leaving out one
+thing after another. What would help is the least to add to the shelf, found by the same model with the
+shelf left open; where no part helps, it is said of each need what would.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from startwright.plan.answer import Mend, NoPlan, Resolve
+from startwright.plan.choose import Built, Problem, build, solver
+from startwright.plan.needs import Demand, Needs
+from startwright.plan.problem import problem_of
+from startwright.plan.way import Found
+from startwright.plan.wishes import wishes_of
+from startwright.records.job import WholeJob
+from startwright.records.stock import Part
+
+Name = tuple[str, str]
+REASONS_TOLD = 4
+
+
+def refused(job: WholeJob, needs: Needs) -> NoPlan:
+    """The answer where something stops the plan before anything is chosen."""
+    return NoPlan(
+        job=job.id,
+        reasons=list(dict.fromkeys(r.reason for r in needs.refusals)),
+        resolve=[Resolve(do=r) for r in dict.fromkeys(r.resolve for r in needs.refusals)],
+        needs=[d.as_need(False, []) for d in needs.demands],
+    )
+
+
+def explain(job: WholeJob, needs: Needs, mend: Mend, problem: Problem, found: Found) -> NoPlan:
+    """The answer where the needs, limits and parts cannot hold together."""
+    core = core_of(problem)
+    return NoPlan(
+        job=job.id,
+        reasons=[_in_words(name, problem, found) for name in core],
+        resolve=_resolve(job, needs, mend, core, found),
+        needs=[d.as_need(False, []) for d in needs.demands if ("need", d.id) in core],
+    )
+
+
+def core_of(problem: Problem) -> list[Name]:
+    """An irreducible set of named constraints that cannot hold together.
+
+    Parameters
+    ----------
+    problem : Problem
+        One without a solution.
+
+    Returns
+    -------
+    list of (kind, name)
+        Leave out any one, and the others can be met.
+
+    Raises
+    ------
+    ValueError
+        Where there is a solution.
+    """
+    built = build(problem, guarded=True)
+    names = sorted(built.rows.guards)
+    core = _sufficient(built, names)
+    if core is None:
+        raise ValueError("these needs can be met; there is no core")
+    kept = list(core)
+    for name in sorted(core, key=_weight):
+        smaller = [n for n in kept if n != name]
+        again = _sufficient(built, smaller)
+        if again is not None:
+            kept = [n for n in smaller if n in again]
+    return sorted(kept, key=lambda n: (n[0] != "need", n))
+
+
+def _weight(name: Name) -> tuple[int, str]:
+    """Which to try to leave out first: limits and shelf before needs, so that needs are told."""
+    order = ["setting", "small", "ground", "battery", "feed", "lead", "share", "stock", "need"]
+    return (order.index(name[0]), name[1])
+
+
+def _sufficient(built: Built, names: Sequence[Name]) -> list[Name] | None:
+    """Names that cannot hold together among these; None where they can."""
+    from ortools.sat.python import cp_model
+
+    guards = built.rows.guards
+    model = built.model
+    model.clear_assumptions()
+    model.add_assumptions([guards[n] for n in names])
+    s = solver()
+    status = s.solve(model)
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return None
+    if status != cp_model.INFEASIBLE:
+        raise RuntimeError(f"the core was not finished: {s.status_name(status)}")
+    by_index = {guards[n].index: n for n in names}
+    return [by_index[i] for i in s.sufficient_assumptions_for_infeasibility() if i in by_index]
+
+
+def _in_words(name: Name, problem: Problem, found: Found) -> str:
+    kind, what = name
+    if kind == "need":
+        return _need_words(what, problem, found)
+    if kind == "stock":
+        count = problem.counts.get(what, 0)
+        return f"The shelf holds {count} of {what}."
+    if kind == "lead":
+        limit = next(
+            u.output.limit_A for w in problem.ways for u in w.uses if u.output.lead == what
+        )
+        return f"The lead {what} carries {limit:g} A at most."
+    if kind == "share":
+        circuits = dict.fromkeys(
+            w.circuit.id
+            for w in problem.ways
+            for u in w.uses
+            if u.output.lead == what and w.circuit is not None
+        )
+        return (
+            f"The lead {what} must not join circuits that differ in some key position or hand "
+            f"state ({', '.join(circuits)}): one would feed the other."
+        )
+    if kind == "feed":
+        lead = problem.job.unit.lead(what)
+        return f"The feed {what} carries {lead.limit_A or 30:g} A at most."
+    if kind == "battery":
+        circuit = problem.job.vehicle.circuit(what)
+        return f"The battery circuit {what} is fused at {circuit.fuse_A:g} A."
+    if kind == "setting":
+        return f"The setting {what} has one value at a time."
+    if kind == "ground":
+        return "The unit's ground lead carries no more than its limit."
+    return "Coils and sensed levels want a small fused feed of their own."
+
+
+def _need_words(id: str, problem: Problem, found: Found) -> str:
+    demand = next(d for d in problem.demands if d.id == id)
+    said = f"Needed: {demand.need}, because {demand.because}."
+    if demand.kind not in ("seen", "tach") and not problem.of(id):
+        looked = found.rejected.get(id, [])
+        if looked:
+            told = "; ".join(looked[:REASONS_TOLD])
+            more = f"; and {len(looked) - REASONS_TOLD} more" if len(looked) > REASONS_TOLD else ""
+            said += f" No way was found: {told}{more}."
+        else:
+            said += " No way was found."
+    return said
+
+
+def _resolve(
+    job: WholeJob, needs: Needs, mend: Mend, core: list[Name], found: Found
+) -> list[Resolve]:
+    out: list[Resolve] = []
+    wished = wishes_of(job, needs)
+    more = _least_to_add(job, needs, mend, wished)
+    if more is not None:
+        out.append(more)
+    if job.places_allowed is not None:
+        anywhere = job.model_copy(update={"places_allowed": None})
+        problem, _ = problem_of(anywhere, needs, mend)
+        if _can(problem):
+            out.append(Resolve(do="allow work at every place of the vehicle"))
+    if not out:
+        demands = {d.id: d for d in needs.demands}
+        for kind, what in core:
+            if kind == "need" and what in demands:
+                out.append(Resolve(do=_hint(demands[what], job)))
+    return out
+
+
+def _can(problem: Problem) -> bool:
+    from ortools.sat.python import cp_model
+
+    s = solver()
+    return bool(s.solve(build(problem).model) in (cp_model.OPTIMAL, cp_model.FEASIBLE))
+
+
+def _least_to_add(
+    job: WholeJob, needs: Needs, mend: Mend, wished: tuple[Part, ...]
+) -> Resolve | None:
+    """The cheapest parts whose adding to the shelf would open a way; None where none would."""
+    from ortools.sat.python import cp_model
+
+    zero = tuple(p for p in job.stock.parts if p.count == 0)
+    problem, _ = problem_of(job, needs, mend, (*zero, *wished))
+    built = build(problem, extra=True)
+    price = {p.id: round(p.price * 100) for p in (*job.stock.parts, *wished)}
+    terms: list[Any] = [
+        (price.get(part, 0) + 1) * more for part, more in sorted(built.extra.items())
+    ]
+    built.model.minimize(sum(terms))
+    s = solver()
+    if s.solve(built.model) != cp_model.OPTIMAL:
+        return None
+    named = {p.id: p for p in (*job.stock.parts, *wished)}
+    listed, cost = [], 0.0
+    for part, more in sorted(built.extra.items()):
+        count = s.value(more)
+        if count:
+            p = named[part]
+            listed.append(f"{count} × {p.name or p.id}")
+            cost += count * p.price
+    if not listed:
+        return None
+    return Resolve(do=f"add to the shelf: {', '.join(listed)}", cost=round(cost, 2))
+
+
+def _hint(demand: Demand, job: WholeJob) -> str:
+    """What would help a need that no part helps."""
+    what = demand.need
+    if demand.kind == "fed":
+        c = job.vehicle.circuit(demand.circuits[0])
+        live = " and ".join(c.live or ())
+        return (
+            f"for {c.id}: a unit with one more output that is driven as the key does it ({live}), "
+            "or one with a higher limit"
+        )
+    if demand.kind == "sensed":
+        return f"for {demand.sense}: find its wire with a meter and enter it, or add a switch"
+    if demand.kind == "worked":
+        return f"for {what}: a unit with an output that does {' or '.join(demand.drives)}"
+    if demand.kind == "interface":
+        return f"an interface for this vehicle's {demand.sense.replace('_', ' ')}"
+    if demand.kind == "engine":
+        return "find a tach wire and enter it, or a unit that goes by volts"
+    if demand.kind == "seen":
+        return "an ignition output that goes straight to an ignition circuit"
+    return f"for {what}: another unit, or the record put right"
