@@ -25,9 +25,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from startwright.network import newton
 from startwright.network.elements import Network
-from startwright.network.junction import Junctions
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -238,59 +236,3 @@ def switch(reduced: Reduced, closed: Bools) -> Switched:
             back.append((weights, group))
             gone += 1
     return Switched(np.take(g, group, axis=2), tuple(back))
-
-
-def node_volts(
-    network: Network, closed: Bools, held_V: Floats, leak_S: float, leak_to_V: Floats
-) -> tuple[Floats, Floats, Bools]:
-    """Node voltages, diode currents, and which states settled; a node that floats is at 0 V.
-
-    Parameters
-    ----------
-    closed : (S, contacts) of bool
-    held_V : (S, held) of float
-    leak_to_V : (S,) of float
-
-    Returns
-    -------
-    (S, nodes), (S, diodes), (S,) of bool
-    """
-    reduced = reduce(network, leak_S)
-    states = closed.shape[0]
-    sort, patterns, of_state = _sorted(closed, reduced.order)
-    switched = switch(reduced, closed[sort][patterns])
-    known = np.concatenate([held_V[sort].T, leak_to_V[sort][None]])
-    g = switched.g
-    if len(patterns) < states:
-        g = np.take(g, of_state, axis=2)
-    below, _, amps, done = newton.settle(g, known, reduced.diode_ends, Junctions.of(network.diodes))
-
-    ports = len(reduced.steps) + len(reduced.diode_nodes)
-    columns = np.empty((ports + len(known), states))
-    columns[ports:] = known
-    columns[len(reduced.steps) : ports] = below
-    for k in range(len(reduced.steps) - 1, -1, -1):
-        weights, group = switched.back[k]
-        w = np.take(weights, group[of_state], axis=1)
-        columns[k] = np.einsum("cS,cS->S", w, columns[k + 1 :])
-    volts = np.empty((states, len(network.names)))
-    volts[sort[:, None], [s.node for s in reduced.steps]] = columns[: len(reduced.steps)].T
-    volts[sort[:, None], reduced.diode_nodes] = below.T
-    volts[sort[:, None], reduced.inner] = (reduced.weights @ columns).T
-    volts[:, list(network.held)] = held_V
-    diode_A = np.empty((states, len(network.diodes)))
-    diode_A[sort] = amps.T
-    settled = np.empty(states, dtype=bool)
-    settled[sort] = done
-    return volts, diode_A, settled
-
-
-def _sorted(closed: Bools, order: Ints) -> tuple[Ints, Ints, Ints]:
-    """Sorting of the states by their contacts in `order`, first of each pattern, which pattern."""
-    states = closed.shape[0]
-    bits = np.packbits(closed[:, order], axis=1)
-    sort = np.lexsort(bits.T[::-1]) if bits.shape[1] else np.arange(states)
-    bits = bits[sort]
-    new = np.ones(states, dtype=bool)
-    new[1:] = (bits[1:] != bits[:-1]).any(axis=1)
-    return sort, np.flatnonzero(new), np.cumsum(new) - 1

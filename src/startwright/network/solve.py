@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from startwright.network import paths, ports
+from startwright.network import states as batch
 from startwright.network.elements import Network
 
 Bools = NDArray[np.bool_]
@@ -88,6 +89,7 @@ def solve(
     leak_S: float = 0.0,
     leak_to_V: ArrayLike | None = None,
     short_ohm: float = 0.1,
+    compiled: bool | None = None,
 ) -> Solution:
     """Node voltages and element currents in every state.
 
@@ -106,6 +108,9 @@ def solve(
         By default half of the highest held voltage.
     short_ohm : float
         Limit of `Solution.shorted`, in ohm.
+    compiled : bool, optional
+        By the compiled kernel, where numba is installed; by default for very large batches only,
+        since its start-up costs more than it saves on others. The answers agree to 1e-9.
 
     Raises
     ------
@@ -127,11 +132,13 @@ def solve(
     nodes = len(network.names)
     volts = np.empty((len(first), nodes))
     diode_A = np.empty((len(first), len(network.diodes)))
+    fast = len(first) >= batch.COMPILED_STATES if compiled is None else compiled
+    fast = fast and batch.kernel() is not None
     size = max(1, CHUNK_BYTES // (8 * max(nodes, 1) ** 2))
     for lo in range(0, len(first), size):
         part = slice(lo, lo + size)
-        volts[part], diode_A[part], done = ports.node_volts(
-            network, shut[part], held[part], leak_S, to[part]
+        volts[part], diode_A[part], done = batch.node_volts(
+            network, shut[part], held[part], leak_S, to[part], fast
         )
         if not done.all():
             at = lo + int(np.flatnonzero(~done)[0])
