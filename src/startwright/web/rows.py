@@ -44,6 +44,7 @@ class Row:
     runs: list[str]
     through: list[str]
     ends: list[str]
+    worked_by: list[str] = field(default_factory=list)
     why: list[str] = field(default_factory=list)
     cut: bool = False
 
@@ -121,6 +122,19 @@ def _far_ends(start: str, near: dict[str, list[tuple[str, str]]]) -> tuple[list[
     return [to for to, _ in direct], through
 
 
+def _worked_by(relay: str, near: dict[str, list[tuple[str, str]]]) -> list[str]:
+    """The leads and circuits at either end of a relay's coil."""
+    found: list[str] = []
+    for pin in ("85", "86"):
+        start = f"{relay}.{pin}"
+        apart = {
+            at: [w for w in ways if not w[1].endswith("its coil")] for at, ways in near.items()
+        }
+        found += [t for t in _far_ends(start, apart)[0] if not t.startswith("ground.")]
+    leads = [t for t in found if t.startswith("unit.")]
+    return list(dict.fromkeys(leads or found))
+
+
 def hand_order(job: WholeJob, wiring: Wiring, places: list[str]) -> list[str]:
     """Places along the way the harness lies, from the unit outwards, nearest branch first."""
     tree = place_tree(job.vehicle, unit_place(job, wiring), places)
@@ -163,6 +177,8 @@ def stops(job: WholeJob, plan: Plan) -> list[Stop]:
             to, parts = _far_ends(start, near)
             ends += [t for t in to if t not in ends]
             through += [p for p in parts if p not in through]
+        relays = [w.split()[1] for w in through if w.startswith("relay ")]
+        worked = [t for relay in dict.fromkeys(relays) for t in _worked_by(relay, near)]
         rest, active, when = rest_and_active(circuit)
         known, sure = known_words(circuit)
         why = [r.why for r in runs if r.why]
@@ -179,6 +195,7 @@ def stops(job: WholeJob, plan: Plan) -> list[Stop]:
             runs=[r.id for r in runs],
             through=through,
             ends=ends,
+            worked_by=[t for t in worked if t not in ends],
             why=list(dict.fromkeys(why)),
             cut=circuit.id in wiring.cuts,
         )
