@@ -187,6 +187,14 @@ def _leads(built: Built) -> None:
             at = [(i, a) for i, a, lim in listed if lim == limit]
             if sum(a for _, a in at) > limit:
                 built.rows.add(("lead", lead), _milli(built, at) <= round(limit * MILLI))
+    straight: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for i, w in enumerate(p.ways):
+        if w.shape == "direct" and w.circuit is not None:
+            for use in w.uses:
+                straight[use.output.lead, w.circuit.id].append(i)
+    for i, w in enumerate(p.ways):
+        for lead, circuit in w.beside:
+            built.rows.add(("share", lead), built.x[i] <= _sum(built, straight[lead, circuit]))
     for lead, groups in hung.items():
         keys = sorted(groups)
         for k, (da, sa, ca) in enumerate(keys):

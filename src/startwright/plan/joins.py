@@ -36,8 +36,11 @@ def share_lead(shape_a: str, a: Circuit | None, shape_b: str, b: Circuit | None)
     """Whether two ways may hang on the same lead, by how each is connected to it.
 
     `direct` joins the circuit to the lead; so the circuit works whatever else hangs there. Behind
-    a diode or a coil the circuit cannot reach the lead.
+    a diode or a coil the circuit cannot reach the lead. A `tap` (see `borrow`) stands on a lead
+    that works its neighbour straight, and was checked against that neighbour.
     """
+    if "tap" in (shape_a, shape_b):
+        return {shape_a, shape_b} <= {"tap", "direct", "relay"}
     if shape_a == shape_b == "direct":
         return a is not None and b is not None and may_join(a, b)
     if "direct" not in (shape_a, shape_b):

@@ -1,8 +1,8 @@
 """No plan is an answer: the smallest set of things that cannot hold together, and what helps.
 
 The core is found without an objective, by assumptions, and made irreducible by leaving out one
-thing after another. What would help is the least to add to the shelf, found by the same model with the
-shelf left open; where no part helps, it is said of each need what would.
+thing after another. What would help is the least to add to the shelf, found by the same model
+with the shelf left open; where no part helps, it is said of each need what would.
 """
 
 from __future__ import annotations

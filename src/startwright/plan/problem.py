@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from startwright.plan.answer import Mend
+from startwright.plan.borrow import borrow_ways
 from startwright.plan.choose import Problem
 from startwright.plan.needs import Demand, Needs
 from startwright.plan.pins import interface_ways
@@ -46,6 +47,8 @@ def problem_of(
     for d in needs.demands:
         if d.kind in ("fed", "worked"):
             output_ways(bench, d, found)
+            if d.kind == "fed":
+                borrow_ways(bench, d, found)
         elif d.kind == "sensed":
             sense_ways(bench, d, found)
         elif d.kind == "engine":

@@ -1,0 +1,167 @@
+"""One relay that borrows: it joins a circuit to a neighbour exactly while both should be alike.
+
+A circuit that is live in `run` alone (a second ignition) is often wanted on a unit that has one
+ignition and one accessory output, both already in use. A relay whose coil hangs on the accessory
+circuit joins it to the ignition circuit: closed in `accessory` (both dead) and in `run` (both
+live), open in `start`. Or a resting contact, opened by the start circuit, joins it to the ignition
+circuit at all other times. Which neighbours can serve is computed for every key position and every step of
+the unit, never taken from a name.
+"""
+
+from __future__ import annotations
+
+from startwright.plan.needs import Demand
+from startwright.plan.outputs import FEEDING, Output, load_A, pulse_sets
+from startwright.plan.way import GROUND, Found, Link, Use, Way, minutes_of
+from startwright.plan.ways import Bench, coils
+from startwright.records.unit import Unit
+from startwright.records.vehicle import Circuit
+from startwright.records.words import KEY_POSITIONS
+
+
+def borrow_ways(bench: Bench, demand: Demand, found: Found) -> None:
+    """Add every way of joining the demand's circuit to a neighbour by one relay."""
+    circuit = bench.job.vehicle.circuit(demand.circuits[0])
+    if not bench.reachable(circuit) or circuit.active_level != "battery":
+        return
+    pulsed = {f for p in pulse_sets(bench.job.unit) for f in p}
+    fed = [o for o in bench.outputs if o.does in FEEDING and o.level == "battery" and not o.signal]
+    fed = [o for o in fed if o.does not in pulsed]
+    lenders = _neighbours(bench, circuit)
+    for coil in fed:
+        for by in lenders:
+            if not _serves(bench.job.unit, coil, by):
+                continue
+            for feed in fed:
+                if feed.lead == coil.lead or not _agree(coil, feed):
+                    continue
+                for source in lenders:
+                    if source.id == by.id or not _serves(bench.job.unit, feed, source):
+                        continue
+                    for resting in (False, True):
+                        if alike(bench.job.unit, circuit, coil, by, feed, source, resting):
+                            _add(bench, demand, circuit, coil, by, feed, source, resting, found)
+
+
+def _neighbours(bench: Bench, circuit: Circuit) -> list[Circuit]:
+    return [
+        c
+        for c in bench.job.vehicle.of("ignition", "accessory", "starter")
+        if c.id != circuit.id
+        and c.key_fed
+        and c.active_level == "battery"
+        and not c.leave_dead
+        and c.interlock != "upstream"
+        and bench.reachable(c)
+    ]
+
+
+def _serves(unit: Unit, output: Output, circuit: Circuit) -> bool:
+    """Whether an output stands in each step as the circuit does under the key."""
+    live = set(circuit.live or ())
+    return all((output.does in s.drives) == (s.like in live) for s in unit.sequence)
+
+
+def _agree(a: Output, b: Output) -> bool:
+    chosen = dict(a.settings)
+    return all(chosen.get(k, v) == v for k, v in b.settings)
+
+
+def alike(
+    unit: Unit,
+    circuit: Circuit,
+    coil: Output,
+    by: Circuit,
+    feed: Output,
+    source: Circuit,
+    resting: bool,
+) -> bool:
+    """Whether the relay is closed only where both circuits are alike, and feeds where it should.
+
+    Parameters
+    ----------
+    unit : Unit
+        Its steps.
+    circuit, source : Circuit
+        What is joined to what.
+    coil, by : Output, Circuit
+        The output and the circuit on which the coil hangs.
+    feed : Output
+        The output that works `source`.
+    resting : bool
+        Whether the resting contact (87a) is used.
+    """
+    live, by_live, source_live = (set(c.live or ()) for c in (circuit, by, source))
+    for position in KEY_POSITIONS:
+        closed = (position in by_live) != resting
+        if closed and (position in live) != (position in source_live):
+            return False
+    for step in unit.sequence:
+        closed = (coil.does in step.drives) != resting
+        fed = closed and feed.does in step.drives
+        if fed != (step.like in live):
+            held = bool(circuit.may_hold_in_crank) and step.like == "start" and "run" in live
+            if not (fed and held):
+                return False
+    return True
+
+
+def _add(
+    bench: Bench,
+    demand: Demand,
+    circuit: Circuit,
+    coil: Output,
+    by: Circuit,
+    feed: Output,
+    source: Circuit,
+    resting: bool,
+    found: Found,
+) -> None:
+    amps = load_A(circuit)
+    if amps > feed.limit_A:
+        return
+    pin = "87a" if resting else "87"
+    state = "opens" if resting else "closes"
+    for part, coil_A in coils(bench, demand, coil, found):
+        if (part.contact_A or 0.0) < amps:
+            continue
+        guard = f"feed:{feed.feed}"
+        links = (
+            Link(
+                f"unit.{coil.lead}",
+                "@K.86",
+                coil_A,
+                f"feed:{coil.feed}",
+                f"{by.id} {state} the contact, under the key as under the unit",
+            ),
+            Link("@K.85", GROUND, coil_A, f"feed:{coil.feed}", "the coil's ground"),
+            Link(
+                f"unit.{feed.lead}",
+                "@K.30",
+                amps,
+                guard,
+                f"{feed.lead} carries {circuit.id} beside {source.id}",
+            ),
+            Link(
+                f"@K.{pin}",
+                f"vehicle.{circuit.id}",
+                amps,
+                guard,
+                f"joined to {source.id} only where both stand alike: they are not alike in every "
+                "key position",
+            ),
+        )
+        found.ways.append(
+            Way(
+                demand.id,
+                "borrow",
+                f"{circuit.id} from {feed.lead} through a relay that {by.id} {state}",
+                uses=(Use(coil, coil_A, "tap"), Use(feed, amps, "tap")),
+                circuit=circuit,
+                parts=(("K", part),),
+                relies=(circuit.id, by.id, source.id),
+                links=links,
+                minutes=minutes_of(links, 1, 0),
+                beside=((coil.lead, by.id), (feed.lead, source.id)),
+            )
+        )
