@@ -1,1 +1,110 @@
-"""."""
+"""Is it safe: every reachable state of a wiring in its car, against every rule.
+
+>>> report = prove(job, wiring)                                       # doctest: +SKIP
+>>> report.verdict                                                    # doctest: +SKIP
+'proven'
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+from startwright.car.build import wire_up
+from startwright.prove.clocked import Clock, meets
+from startwright.prove.clocked import play as play_line
+from startwright.prove.model import Model
+from startwright.prove.report import assumptions, results
+from startwright.prove.search import search
+from startwright.prove.tables import TooLarge
+from startwright.records.job import WholeJob
+from startwright.records.reports import ProofReport, RuleResult
+from startwright.records.scenario import Scenario, parse_scenario
+from startwright.records.wiring import Wiring
+from startwright.records.words import Verdict
+
+MOST_STATES = 20_000_000
+
+
+def prove(
+    job: WholeJob,
+    wiring: Wiring,
+    *,
+    most_states: int = MOST_STATES,
+    progress: Callable[[int], bool] = lambda states: True,
+) -> ProofReport:
+    """Explore everything that can happen to a wiring in its car and look at it with every rule.
+
+    Parameters
+    ----------
+    job : WholeJob
+        Vehicle, unit, stock and wants.
+    wiring : Wiring
+        From whatever hand.
+    most_states : int
+        States after which the search gives up; the verdict is then ``not finished``.
+    progress : callable
+        Called with the number of states so far; returning False stops the search.
+
+    Returns
+    -------
+    ProofReport
+        ``proven`` only where the search finished and every applicable rule holds and was exercised.
+
+    Raises
+    ------
+    RecordError
+        For a wiring that names what is not there.
+
+    Source: `world.md` of the design; rules cite theirs one by one.
+    """
+    began = time.perf_counter()
+    model = Model(wire_up(job, wiring))
+    try:
+        searched = search(model, most=most_states, progress=progress)
+    except TooLarge as error:
+        return ProofReport(
+            verdict="not finished",
+            states=0,
+            seconds=round(time.perf_counter() - began, 3),
+            assumes=[*assumptions(model.car), f"the search did not begin: {error}"],
+            rules=[],
+        )
+    rules = results(model, searched)
+    return ProofReport(
+        verdict=verdict(rules, searched.explored.finished),
+        states=len(searched.explored.packed),
+        seconds=round(time.perf_counter() - began, 3),
+        assumes=assumptions(model.car),
+        rules=rules,
+    )
+
+
+def verdict(rules: list[RuleResult], finished: bool) -> Verdict:
+    """The verdict over all rules: a breach counts even where the search did not finish."""
+    if any(r.holds is False for r in rules):
+        return "breached"
+    if not finished:
+        return "not finished"
+    return "proven"
+
+
+def play(job: WholeJob, wiring: Wiring, line: str | Scenario) -> tuple[Clock, list[bool]]:
+    """Play a scenario line with real seconds.
+
+    Returns
+    -------
+    clock : Clock
+        The run with its log of settled states.
+    met : list of bool
+        For each thing the line expects whether it is so at the end.
+
+    Raises
+    ------
+    RecordError
+        For a line that cannot be read or played.
+    """
+    scenario = parse_scenario(line) if isinstance(line, str) else line
+    model = Model(wire_up(job, wiring))
+    clock = play_line(model, scenario)
+    return clock, [meets(model, clock.row(), e) for e in scenario.expects]

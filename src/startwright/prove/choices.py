@@ -81,7 +81,7 @@ def _surrounding(model: Model, name: str) -> list[Choice]:
                 can = can & (c["gear"] < 2)
             if mechanical and name == "gear" and new == 2:
                 can = can & (c["key"] != start)
-            return can
+            return np.asarray(can)
 
         words = action(name, old, new)
         out.append(
@@ -147,10 +147,10 @@ def _engine(model: Model) -> list[Choice]:
         can = turning & model.ignition.look(seen).astype(bool)
         if fitted:
             can &= (c["key"] != 0) | model.immobilizer.look(seen).astype(bool)
-        return can
+        return np.asarray(can)
 
     def motion(value: int) -> Callable[[Columns], Array]:
-        return lambda c: c["motion"] == value
+        return lambda c: np.asarray(c["motion"] == value)
 
     out = [
         Choice("engine starts", may_start, _setting("motion", RUNNING), _says("engine starts")),

@@ -17,6 +17,8 @@ LINK_OHM = 0.5
 LONG_S = 3600.0
 """A state that may last is held against this long a time."""
 SPARE = 1.001
+CRANK_SHARE = 1.5
+"""A wire carries this much more through a crank of some seconds (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -127,10 +129,15 @@ def _limited(
 
 
 def run_limits(car: Car, run: str) -> tuple[float, float]:
-    """What a run may carry for long, and during a crank of some seconds, A."""
+    """What a run may carry for long, and during a crank of some seconds, A.
+
+    A run whose size the record does not state is not judged here; `size` assumes one and says so.
+    """
     wire = next(r for r in car.wiring.runs if r.id == run)
-    long_A = ampacity_A(wire.size_mm2 or 1.0)
-    return long_A, long_A * 1.5
+    if wire.size_mm2 is None:
+        return float("inf"), float("inf")
+    long_A = ampacity_A(wire.size_mm2)
+    return long_A, long_A * CRANK_SHARE
 
 
 def short_fuse_A(rating_A: float) -> float:

@@ -54,6 +54,15 @@ class Explored:
     levels: list[int] = field(default_factory=list)
     finished: bool = True
 
+    def steps_to(self, state: int) -> list[tuple[int, int]]:
+        """The states on the way to a state and the choice made in each, first to last."""
+        out: list[tuple[int, int]] = []
+        while self.parent[state] >= 0:
+            parent = int(self.parent[state])
+            out.append((parent, int(self.choice[state])))
+            state = parent
+        return out[::-1]
+
 
 class Space:
     """Packs states of a model into integers and back."""

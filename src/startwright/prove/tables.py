@@ -72,14 +72,18 @@ class Table:
         axes = tuple(k for k, v in enumerate(self.over) if v in set(names))
         if not axes:
             return self
-        return Table(tuple(v for v in self.over if v not in set(names)), self.data.any(axis=axes))
+        return Table(
+            tuple(v for v in self.over if v not in set(names)), np.asarray(self.data.any(axis=axes))
+        )
 
     def most_over(self, names: Iterable[str]) -> Table:
         """The largest value over all values of these variables."""
         axes = tuple(k for k, v in enumerate(self.over) if v in set(names))
         if not axes:
             return self
-        return Table(tuple(v for v in self.over if v not in set(names)), self.data.max(axis=axes))
+        return Table(
+            tuple(v for v in self.over if v not in set(names)), np.asarray(self.data.max(axis=axes))
+        )
 
     def at(self, name: str, value: int) -> Table:
         """The table with one variable fixed."""

@@ -1,0 +1,275 @@
+"""The same world with real seconds: timers run out when they are due.
+
+Plays scenario lines and witnesses the rules of the kind `works`. In a line without an `engine …`
+action the engine starts by itself a moment after the starter turns it, if it can; a line with one
+decides every outcome itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from startwright.car.surroundings import values
+from startwright.prove.choices import COAST_S, NONE, START, STOP, TIME, Choice, choices
+from startwright.prove.explore import initial
+from startwright.prove.model import COASTING, RESTING, RUNNING, STOPPED, TURNING, Model
+from startwright.prove.reaction import Reaction
+from startwright.prove.tables import Array
+from startwright.records.errors import RecordError
+from startwright.records.scenario import Action, Expect, Scenario, Wait
+from startwright.records.words import GEARS, KEY_POSITIONS
+
+CATCH_S = 0.8
+"""How long the starter turns an engine that starts by itself, s (assumed, no source)."""
+INSTANTS = 10_000
+"""Most timers that may run out within one wait."""
+
+
+@dataclass
+class Moment:
+    """A settled state and the time it was reached, s."""
+
+    at_s: float
+    row: dict[str, int]
+    what: str
+
+
+@dataclass
+class Clock:
+    """A clocked run of a model from the canonical parked start.
+
+    Parameters
+    ----------
+    model : Model
+    starts_itself : bool
+        Whether the engine starts by itself once it is turned and can.
+    """
+
+    model: Model
+    starts_itself: bool = True
+    at_s: float = 0.0
+    log: list[Moment] = field(default_factory=list)
+    flaws: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self._reaction = Reaction(self.model)
+        self._choices = {c.name: c for c in choices(self.model)}
+        self._columns: dict[str, Array] = initial(self.model, self._reaction).columns
+        self.free = dict.fromkeys(self.model.free, 0)
+        self._due: dict[str, float] = {}
+        self._repeat_until = 0.0
+        self._note("parked")
+
+    # ---- state ------------------------------------------------------------------------------
+
+    def row(self) -> dict[str, int]:
+        """The state as plain numbers, free surroundings and derived columns with it."""
+        seen = self.model.derive(self._columns)
+        seen |= self._reaction.open_coils(self._columns)
+        return {**{n: int(c[0]) for n, c in seen.items()}, **self.free}
+
+    @property
+    def motion(self) -> int:
+        """What the engine does."""
+        return int(self._columns["motion"][0])
+
+    @property
+    def idle(self) -> bool:
+        """Whether the unit is idle."""
+        return int(self._columns["start"][0]) == 0
+
+    def _note(self, what: str) -> None:
+        self.log.append(Moment(self.at_s, self.row(), what))
+
+    # ---- what happens -----------------------------------------------------------------------
+
+    def act(self, action: Action) -> None:
+        """Do one thing; raises `RecordError` where this world does not know it."""
+        what, to = action.what, action.to
+        if what == "command":
+            self._command(to)
+        elif what == "engine":
+            self._engine(to)
+        elif what == "key":
+            position = {"insert": "off", "remove": "out"}.get(to, to)
+            self._key(KEY_POSITIONS.index(position))
+        elif what == "shift":
+            self._set("gear", GEARS.index(to))
+        else:
+            if what not in self._columns and what not in self.free:
+                raise RecordError(
+                    f"nothing here is worked by {what!r}",
+                    "scenario",
+                    "one of " + ", ".join(sorted({*self.model.surroundings, *self.free})),
+                )
+            self._set(what, values(what).index(to))
+
+    def _key(self, to: int) -> None:
+        now = int(self._columns["key"][0])
+        while now != to:
+            now += 1 if to > now else -1
+            self._set("key", now)
+
+    def _set(self, name: str, value: int) -> None:
+        if name in self.free:
+            self.free[name] = value
+            self._note(f"{name} {value}")
+            return
+        self._change({name: value}, NONE, f"{name} {value}")
+
+    def _command(self, command: str) -> None:
+        press = self.model.presses[int(self._columns["press"][0])]
+        after = self.model.unit.press(press, command)
+        if after != press or (after.command and after.on):
+            self._due.pop("press", None)
+            pulses = self.model.unit.pulses.get(after.command, ())
+            repeat_s = pulses[after.at].repeat_s if after.command else None
+            self._repeat_until = self.at_s + (repeat_s or 0.0)
+        if after.again:
+            self._due["window"] = self.at_s + self.model.unit.record.again_within_s
+        event = {"start": START, "stop": STOP}.get(command, NONE)
+        code = self.model.press_code[after]
+        self._change({"press": code}, event, f"command {command}")
+
+    def _engine(self, to: str) -> None:
+        now = self.motion
+        if to == "starts":
+            if now == RESTING or (now == TURNING and self._may_start()):
+                self._change({"motion": RUNNING}, NONE, "engine starts")
+            return
+        if to == "fails":
+            self._due.pop("catch", None)
+            return
+        if to == "stops" and now == RUNNING and self.model.car.job.vehicle.engine.idle_stop:
+            self._change({"motion": RESTING}, NONE, "engine stops")
+        elif now == RUNNING:
+            self._change({"motion": COASTING}, NONE, "engine stalls")
+
+    def _may_start(self) -> bool:
+        return bool(self._choices["engine starts"].when(self._columns)[0])
+
+    def wait(self, seconds: float) -> None:
+        """Let time pass; timers run out when they are due."""
+        end = self.at_s + seconds
+        for _ in range(INSTANTS):
+            name, due = min(self._due.items(), key=lambda d: d[1], default=("", float("inf")))
+            if due > end + 1e-9:
+                break
+            self.at_s = max(self.at_s, due)
+            del self._due[name]
+            self._runs_out(name)
+        self.at_s = end
+
+    def _runs_out(self, name: str) -> None:
+        model = self.model
+        if name == "start":
+            if self.motion == COASTING and not self._choices["time"].when(self._columns)[0]:
+                self._due["start"] = self.at_s + COAST_S
+                return
+            start = int(self._columns["start"][0])
+            self._change({}, TIME, "timer")
+            if int(self._columns["start"][0]) == start:
+                self._due["start"] = self.at_s + 0.1
+        elif name == "press":
+            press = model.presses[int(self._columns["press"][0])]
+            repeats = self.at_s < self._repeat_until - 1e-9
+            after = model.unit.pulse_over(press, repeats)
+            self._change({"press": model.press_code[after]}, NONE, "pulse over")
+        elif name == "window":
+            press = model.presses[int(self._columns["press"][0])]
+            code = model.press_code[model.unit.window_over(press)]
+            self._change({"press": code}, NONE, "window over")
+        elif name == "coast":
+            self._change({"motion": STOPPED}, NONE, "engine stands")
+        elif name == "catch" and self._may_start():
+            self._change({"motion": RUNNING}, NONE, "engine starts")
+
+    def _change(self, to: dict[str, int], event: int, what: str) -> None:
+        before = {n: int(self._columns[n][0]) for n in ("start", "press", "motion")}
+        columns = {
+            n: np.array([to[n]], dtype=np.int32) if n in to else c for n, c in self._columns.items()
+        }
+        out = self._reaction.react(columns, np.array([event], dtype=np.int32))
+        self._columns = out.columns
+        if out.chatters[0] or out.unstable[0]:
+            self.flaws.append(f"{self.at_s:g} s: {what}: does not settle")
+        self._timers(before, what.startswith("command"))
+        self._note(what)
+
+    def _timers(self, before: dict[str, int], pressed: bool) -> None:
+        model = self.model
+        start, press = int(self._columns["start"][0]), int(self._columns["press"][0])
+        if start != before["start"]:
+            old, new = model.starts[before["start"]], model.starts[start]
+            if (old.mode, old.step, old.tries) != (new.mode, new.step, new.tries):
+                self._arm("start", model.unit.time_s(new))
+        if press != before["press"] or (pressed and "press" not in self._due):
+            self._arm("press", model.unit.pulse_s(model.presses[press]))
+        motion = self.motion
+        if motion != before["motion"]:
+            self._arm("coast", COAST_S if motion == COASTING else None)
+        if motion == TURNING and self.starts_itself and self._may_start():
+            self._due.setdefault("catch", self.at_s + CATCH_S)
+        elif motion != TURNING:
+            self._due.pop("catch", None)
+
+    def _arm(self, name: str, seconds: float | None) -> None:
+        self._due.pop(name, None)
+        if seconds is not None:
+            self._due[name] = self.at_s + seconds
+
+    @property
+    def due(self) -> dict[str, float]:
+        """When each timer under way runs out, s."""
+        return dict(self._due)
+
+
+def play(model: Model, scenario: Scenario) -> Clock:
+    """Play a line's actions from the canonical parked start.
+
+    Raises
+    ------
+    RecordError
+        For an action this world does not know, or a fault (played elsewhere).
+    """
+    own = not any(isinstance(a, Action) and a.what == "engine" for a in scenario.actions)
+    clock = Clock(model, starts_itself=own)
+    for action in scenario.actions:
+        if isinstance(action, Wait):
+            clock.wait(action.seconds)
+        else:
+            clock.act(action)
+    return clock
+
+
+def meets(model: Model, row: dict[str, int], expect: Expect) -> bool:
+    """Whether what a line expects is so in a state.
+
+    A function or circuit is `on` when a circuit of it stands at its active level; `starter` and the
+    like without a circuit of that function raise `RecordError`.
+    """
+    if expect.what == "engine":
+        return (row["motion"] == RUNNING) == (expect.to == "runs")
+    if expect.what == "unit":
+        return row["start"] == 0
+    tables: list[Any] = []
+    for circuit in model.car.job.vehicle.circuits:
+        for function, wired, _ in model.acts(circuit):
+            if expect.what in (function, circuit.id):
+                tables.append(wired)
+    if expect.what == "immobilizer":
+        tables = list(model.interface_on.values())
+    if not tables:
+        raise RecordError(
+            f"no circuit or function {expect.what!r} here",
+            "scenario, after the arrow",
+            "a function or id of the vehicle's circuits, 'engine runs', 'unit idle'",
+        )
+    on = any(bool(t.data[tuple(row[v] for v in t.over)]) for t in tables)
+    return on == (expect.to == "on")
+
+
+__all__ = ["Choice", "Clock", "Moment", "meets", "play"]

@@ -1,0 +1,151 @@
+"""Rules that the wiring alone decides: hands off, suppressed coils, the unit's numbers."""
+
+from __future__ import annotations
+
+from startwright.car.build import Car
+from startwright.car.circuits import BATTERY, GROUND
+from startwright.car.fitted import node_of
+from startwright.car.interfaces import may_meet_data
+from startwright.car.terminals import Joined
+from startwright.prove.rules import LONGEST_CRANK_S, LONGEST_RUN_S, MOST_TRIES
+from startwright.records.reports import RuleResult
+
+
+def hands_off(car: Car) -> RuleResult:
+    """No run touches `srs` or `high_voltage`; `data` only from a declared pin of an interface.
+
+    Source: maker convention for airbags (no regulation sets the colour); UN Regulation 100
+    par. 5.1.1.5.3 for high voltage.
+    """
+    guilty: list[str] = []
+    said: list[str] = []
+    for run in car.wiring.runs:
+        for end, other in (run.ends, run.ends[::-1]):
+            owner, _, rest = end.partition(".")
+            if owner != "vehicle":
+                continue
+            circuit = car.job.vehicle.circuit(rest.partition(".")[0])
+            if circuit.function in ("srs", "high_voltage"):
+                guilty.append(run.id)
+                what = "airbag" if circuit.function == "srs" else "high-voltage"
+                said.append(f"run {run.id} touches the {what} circuit {circuit.id}")
+            elif circuit.function == "data":
+                part, _, pin = other.partition(".")
+                fits = part in car.parts and may_meet_data(
+                    car.parts[part], pin, circuit.id, circuit.function
+                )
+                if not fits:
+                    guilty.append(run.id)
+                    said.append(
+                        f"run {run.id} joins the data line {circuit.id} to {other}, which is no "
+                        "declared data pin of an interface"
+                    )
+    for cut in car.wiring.cuts:
+        if car.job.vehicle.circuit(cut).function in ("srs", "high_voltage", "data"):
+            said.append(f"circuit {cut} is cut")
+    return RuleResult(
+        rule="hands-off",
+        kind="damage",
+        holds=not said,
+        exercised=True,
+        runs=list(dict.fromkeys(guilty)),
+        says=_sentence(said) or "No run touches airbag, high-voltage or data wires.",
+        source="maker convention; UN Regulation 100 par. 5.1.1.5.3; common practice, no source",
+    )
+
+
+def coils_suppressed(car: Car) -> RuleResult:
+    """Every coil driven by a transistor lead has a suppressor, at the coil or in the lead.
+
+    Source: common practice, no source.
+    """
+    wires = [(node_of(r.from_), node_of(r.to)) for r in car.wiring.runs]
+    wires += [(f"{n}.a", f"{n}.b") for n, p in car.parts.items() if p.kind == "fuse"]
+    plain = Joined(wires)
+    diodes = [n for n, p in car.parts.items() if p.kind == "diode"]
+    relays = [n for n, p in car.parts.items() if p.kind == "relay"]
+    across = {(d, r) for d in diodes for r in relays if _lies_across(plain, d, r)}
+    beside = {d for d, _ in across}
+    joined = Joined(wires + [(f"{d}.anode", f"{d}.cathode") for d in diodes if d not in beside])
+    bare: list[str] = []
+    guilty: list[str] = []
+    driven = 0
+    for lead in car.unit.out_leads:
+        if not car.unit.is_transistor(lead):
+            continue
+        for name, part in car.parts.items():
+            if part.kind != "relay":
+                continue
+            terminal = f"unit.{lead.id}"
+            if not any(joined.together(terminal, f"{name}.{pin}") for pin in ("85", "86")):
+                continue
+            driven += 1
+            diode = any(relay == name for _, relay in across)
+            if not (lead.suppressed or part.suppressed or diode):
+                bare.append(f"the coil of {name} on lead {lead.id}")
+                guilty += [
+                    r.id
+                    for r in car.wiring.runs
+                    if any(joined.together(e, terminal) for e in r.ends if e.startswith(name))
+                ]
+    says = "Every coil on a transistor lead has a suppressor."
+    if bare:
+        says = f"No suppressor: {', '.join(bare)}; its kick-back can kill the lead."
+    return RuleResult(
+        rule="coils-suppressed",
+        kind="damage",
+        holds=not bare if driven else None,
+        exercised=driven > 0,
+        runs=list(dict.fromkeys(guilty)),
+        says=says if driven else "No coil hangs on a transistor lead.",
+        source="common practice, no source",
+    )
+
+
+def _lies_across(plain: Joined, diode: str, relay: str) -> bool:
+    """Whether a diode lies between the coil pins of a relay: a suppressor, not a link."""
+    ends = (f"{diode}.anode", f"{diode}.cathode")
+    return any(
+        plain.together(a, f"{relay}.85") and plain.together(b, f"{relay}.86")
+        for a, b in (ends, ends[::-1])
+    )
+
+
+def numbers_end(car: Car) -> list[str]:
+    """What in the unit's numbers lets a start last too long, in words.
+
+    Source: common practice, no source.
+    """
+    unit = car.unit
+    said: list[str] = []
+    if unit.tries > MOST_TRIES:
+        said.append(f"the unit tries {unit.tries} times, more than {MOST_TRIES}")
+    running_s = 0.0
+    cranked = False
+    for step in unit.steps:
+        cranks = bool({"starter", "starter_signal"} & set(step.drives))
+        cranked = cranked or cranks
+        time_s = step.for_s if step.for_s is not None else step.at_most_s
+        if time_s is None:
+            if step.until == "wait_over" and not cranks:
+                continue
+            said.append(f"step {step.step} has no end of its own")
+        elif cranks and time_s > LONGEST_CRANK_S:
+            said.append(f"step {step.step} cranks for {time_s:g} s, more than {LONGEST_CRANK_S:g}")
+        elif cranked and not cranks:
+            running_s += time_s
+    if running_s > LONGEST_RUN_S:
+        said.append(f"the engine is let run for {running_s:g} s, more than {LONGEST_RUN_S:g}")
+    return said
+
+
+def joined_rails(car: Car) -> list[str]:
+    """The runs that join battery and ground for good, if any do."""
+    if not car.joined.together(BATTERY, GROUND):
+        return []
+    return [r.id for r in car.wiring.runs if car.joined.together(node_of(r.from_), GROUND)]
+
+
+def _sentence(said: list[str]) -> str:
+    text = "; ".join(said)
+    return text[:1].upper() + text[1:] + "." if text else ""

@@ -1,0 +1,236 @@
+"""From what a search found to the answer a person gets."""
+
+from __future__ import annotations
+
+from startwright.car.build import Car
+from startwright.car.circuits import DEFAULT_LOAD_A
+from startwright.prove.choices import choices
+from startwright.prove.clocked import meets, play
+from startwright.prove.fixed import coils_suppressed, hands_off, joined_rails, numbers_end
+from startwright.prove.model import Model
+from startwright.prove.rules import Rule
+from startwright.prove.search import Found, Searched
+from startwright.prove.tell import Teller, describe, fed_through
+from startwright.prove.works import works
+from startwright.records.reports import RuleResult
+from startwright.records.scenario import Expect, Scenario, parse_expect, parse_scenario
+
+
+def results(model: Model, searched: Searched) -> list[RuleResult]:
+    """Every rule's answer: hazards, then damage, then works; `can-be-tried` sums up the twins."""
+    teller = Teller(model, searched.space, choices(model), searched.explored)
+    out = [_searched(model, searched, teller, rule) for rule in searched.rules]
+    out += [
+        _special(model, searched, teller, "within-limits"),
+        hands_off(model.car),
+        coils_suppressed(model.car),
+        _special(model, searched, teller, "settles"),
+    ]
+    shown = works(model)
+    order = {"hazard": 0, "damage": 1, "works": 2}
+    out = sorted([*out, _can_be_tried([*out, *shown]), *shown], key=lambda r: order[r.kind])
+    return out
+
+
+def _applies(model: Model, rule: Rule) -> bool:
+    wants = set(model.car.job.wants)
+    if rule.applies == "start":
+        return "remote_start" in wants
+    if rule.applies == "locks":
+        return bool(wants & {"lock_unlock", "driver_first_unlock"})
+    if rule.applies == "interface":
+        return bool(model.car.interfaces)
+    return True
+
+
+def _searched(model: Model, searched: Searched, teller: Teller, rule: Rule) -> RuleResult:
+    found = searched.breaches.get(rule.slug)
+    exercised = searched.exercised[rule.slug]
+    said = numbers_end(model.car) if rule.slug == "start-ends" else []
+    static = joined_rails(model.car) if rule.slug == "no-short" else []
+    if found is None and not said and not static:
+        applies = _applies(model, rule)
+        holds = True if searched.explored.finished else None
+        return RuleResult(
+            rule=rule.slug,
+            kind=rule.kind,
+            holds=holds if applies else None,
+            exercised=exercised and applies,
+            says=rule.says if applies else "Not wanted here.",
+            source=rule.source,
+        )
+    if found is None:
+        says = "; ".join(said) if said else "battery and ground are joined for good by runs"
+        return RuleResult(
+            rule=rule.slug,
+            kind=rule.kind,
+            holds=False,
+            exercised=exercised,
+            runs=static,
+            says=says[0].upper() + says[1:] + ".",
+            source=rule.source,
+        )
+    trace, runs, says = _told(model, teller, found, rule.slug)
+    return RuleResult(
+        rule=rule.slug,
+        kind=rule.kind,
+        holds=False,
+        exercised=exercised,
+        trace=trace,
+        runs=runs,
+        says=says,
+        source=rule.source,
+    )
+
+
+def _special(model: Model, searched: Searched, teller: Teller, slug: str) -> RuleResult:
+    sentence = {
+        "within-limits": "No lead, contact, fuse, wire or diode carries more than it may.",
+        "settles": "Car, relays and unit come to rest after every change, in one way only.",
+    }[slug]
+    found = searched.breaches.get(slug)
+    moved = len(searched.explored.packed) > 1
+    if found is None:
+        return RuleResult(
+            rule=slug,
+            kind="damage",
+            holds=True if searched.explored.finished else None,
+            exercised=moved,
+            says=sentence,
+            source="common practice, no source",
+        )
+    trace, runs, says = _told(model, teller, found, slug)
+    return RuleResult(
+        rule=slug,
+        kind="damage",
+        holds=False,
+        exercised=moved,
+        trace=trace,
+        runs=runs,
+        says=says,
+        source="common practice, no source",
+    )
+
+
+def _told(model: Model, teller: Teller, found: Found, slug: str) -> tuple[str, list[str], str]:
+    told = teller.tell(found.steps, found.free)
+    row = {**dict.fromkeys(model.free, 0), **found.row, **found.free}
+    expects = _expects(model, row, slug, found)
+    line = told.line(expects)
+    labels = [x for x in found.labels if x]
+    words, runs = fed_through(model, labels)
+    named = ", ".join(labels) or found.note
+    if found.note and found.note.startswith("run "):
+        runs = [found.note.removeprefix("run ")]
+    because = _because(model, slug, row)
+    return line, runs, f"{describe(model, row)} {_sentence(slug, named, words, found)}{because}"
+
+
+def _sentence(slug: str, named: str, words: str, found: Found) -> str:
+    if slug == "settles":
+        return f"{found.note[0].upper()}{found.note[1:]}."
+    return {
+        "crank-only-when-safe": f"The unit feeds {named}{words} all the same.",
+        "no-crank-into-running": f"The unit cranks an engine that already turns ({named}{words}).",
+        "brake-ends": f"The brake is pressed and the unit still feeds {named}{words}.",
+        "hood-ends": f"The hood is open and the unit still feeds {named}{words}.",
+        "leaving-park-ends": f"The lever has left park and the unit still feeds {named}{words}.",
+        "start-ends": f"The unit is idle and {named} stays fed{words}.",
+        "key-has-last-word": f"The key does not have the last word over {named}{words}.",
+        "locks-on-command": f"{named} is worked{words} though nothing commands it.",
+        "start-through-interlock": f"{named} is fed{words} past the car's park/neutral switch.",
+        "immobilizer-only-while-starting": f"The interface {named} is enabled outside a start.",
+        "no-short": f"Battery meets ground without a load, at {named}{words}.",
+        "car-unchanged": f"With the unit's outputs open {named} does not behave as before{words}.",
+        "only-what-is-called": f"Nothing calls {named}, yet it changes{words}.",
+        "within-limits": f"{named} carries more than it may.",
+        "as-under-the-key": f"{named} does not stand as it does under the key{words}.",
+    }[slug]
+
+
+def _because(model: Model, slug: str, row: dict[str, int]) -> str:
+    """What is missing that would have ended it, in words; '' where nothing is."""
+    asked = {"brake-ends": ["brake"], "hood-ends": ["hood"], "leaving-park-ends": ["park_neutral"]}
+    if slug == "crank-only-when-safe":
+        asked[slug] = ["hood"] if row["hood"] else ["park_neutral"]
+    named = {"brake": "the brake", "hood": "the hood", "park_neutral": "the lever"}
+    guarded = {g.input for g in model.unit.record.guards}
+    sensed = {i.senses for i in model.car.inputs if i.how == "level"}
+    for sense in asked.get(slug, []):
+        if sense not in guarded:
+            return f" The unit has no guard on {named[sense]}."
+        if sense not in sensed:
+            return f" Nothing senses {named[sense]}."
+    return ""
+
+
+def _expects(model: Model, row: dict[str, int], slug: str, found: Found) -> str:
+    """What a breach's line shows at its end: the circuits concerned, as they stand."""
+    by_id = {c.id: c for c in model.car.job.vehicle.circuits}
+    said: list[str] = []
+    for label in found.labels:
+        if label in model.interface_on:
+            said.append("immobilizer on")
+        elif label in by_id and model.acts(by_id[label]):
+            circuit = by_id[label]
+            alone = len(model.car.job.vehicle.of(circuit.function)) == 1
+            name = circuit.function if alone else circuit.id
+            on = meets(model, row, Expect(name, "on"))
+            said.append(f"{name} {'on' if on else 'off'}")
+    if not said and slug in ("key-has-last-word", "no-crank-into-running"):
+        said.append("engine runs" if row["motion"] == 2 else "engine stands")
+    kept = list(dict.fromkeys(said))[:3]
+    return ", ".join(str(parse_expect(s)) for s in kept)
+
+
+def replays(model: Model, line: str) -> bool:
+    """Whether a scenario line, played with real seconds, ends as it says."""
+    scenario: Scenario = parse_scenario(line)
+    row = play(model, scenario).row()
+    return all(meets(model, row, e) for e in scenario.expects)
+
+
+def _can_be_tried(all_rules: list[RuleResult]) -> RuleResult:
+    missing = [r.rule for r in all_rules if r.holds and not r.exercised]
+    return RuleResult(
+        rule="can-be-tried",
+        kind="works",
+        holds=not missing,
+        exercised=True,
+        says=(
+            f"Never came to the test: {', '.join(missing)}."
+            if missing
+            else "Every rule came to the test."
+        ),
+        source="common practice, no source",
+    )
+
+
+def assumptions(car: Car) -> list[str]:
+    """What a verdict rests on, in words."""
+    out = [
+        "every part is free of faults (see --faults for single ones)",
+        "the battery stands at 12.6 V at rest, 9.0 V while cranking, 14.4 V with the engine "
+        "running (11.8 and 7.5 V when low)",
+        f"the record of unit {car.job.unit.id} says what it does",
+        f"the record of vehicle {car.job.vehicle.id} says what its circuits are",
+    ]
+    guessed = [
+        c.id
+        for c in car.job.vehicle.circuits
+        if c.known is not None and c.known.how in ("told", "guessed")
+    ]
+    if guessed:
+        out.append(f"circuits only told or guessed are as written: {', '.join(guessed)}")
+    unsaid = [
+        f"{c.id} {DEFAULT_LOAD_A.get(c.function, 1.0):g} A"
+        for c in car.job.vehicle.circuits
+        if c.key_fed and c.load_A is None and c.function in DEFAULT_LOAD_A
+    ]
+    if unsaid:
+        out.append(f"loads that no record states: {', '.join(unsaid)}")
+    if car.unit.signal == "timed":
+        out.append("the unit cannot tell whether the engine runs and goes by time")
+    if car.unit.record.holds_after_key:
+        out.append("the unit may hold the engine running after key off, as its record declares")
+    return out

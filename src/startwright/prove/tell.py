@@ -1,0 +1,133 @@
+"""A breach told as a person would: the scenario line, the state in words, the runs concerned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from startwright.car.routes import guilty_runs
+from startwright.car.surroundings import values
+from startwright.prove.choices import Choice, action
+from startwright.prove.explore import Explored, Space
+from startwright.prove.model import ENGINE, Model
+from startwright.records.scenario import Action, Wait, parse_action
+from startwright.records.words import KEY_POSITIONS
+
+
+@dataclass(frozen=True)
+class Told:
+    """How a state was reached: the line's actions, and the choices' names."""
+
+    actions: tuple[str, ...]
+    choices: tuple[str, ...]
+
+    def line(self, expects: str = "") -> str:
+        """The scenario line."""
+        done = " · ".join(self.actions) or "wait 0.1 s"
+        return f"{done} → {expects}" if expects else done
+
+
+class Teller:
+    """Tells how states of an exploration were reached."""
+
+    def __init__(self, model: Model, space: Space, moves: list[Choice], explored: Explored) -> None:
+        self.model = model
+        self.space = space
+        self.moves = moves
+        self.explored = explored
+
+    def tell(self, steps: Iterable[tuple[int, int]], free: dict[str, int] | None = None) -> Told:
+        """The line for a way of (state, choice) steps, then the free surroundings set."""
+        out: list[Action | Wait] = []
+        names: list[str] = []
+        due: dict[str, float] = {}
+        now = 0.0
+        manual = False
+        for state, choice in steps:
+            row = self._row(state)
+            move = self.moves[choice]
+            names.append(move.name)
+            words = move.tell(row)
+            if words.startswith("wait"):
+                seconds = float(words.split()[1])
+                timer = _timer_of(move.name)
+                end = due.pop(timer, now) + seconds
+                if move.name == "time" and ENGINE[row["motion"]] == "turning":
+                    out.append(Action("engine", "fails"))
+                if end > now + 1e-9:
+                    out.append(Wait(round(end - now, 3)))
+                    now = end
+            else:
+                done = parse_action(words)
+                manual = manual or words.startswith("engine")
+                out.append(done)
+            for timer in _restarted(move.name):
+                due[timer] = now
+        for name, value in (free or {}).items():
+            out.append(parse_action(action(name, 0, value)))
+        return Told(tuple(str(a) for a in _merged(out)), tuple(names))
+
+    def _row(self, state: int) -> dict[str, int]:
+        packed = self.explored.packed[state : state + 1]
+        return {n: int(c[0]) for n, c in self.space.unpack(packed).items()}
+
+
+def _timer_of(name: str) -> str:
+    return {"time": "start", "coasts down": "coast", "window over": "window"}.get(name, "press")
+
+
+def _restarted(name: str) -> tuple[str, ...]:
+    if name in ("command start", "time"):
+        return ("start",)
+    if name == "engine starts":
+        return ("start",)
+    if name == "pulse over":
+        return ("press",)
+    if name.startswith("command"):
+        return ("press", "window")
+    return ("coast",)
+
+
+def _merged(actions: list[Action | Wait]) -> list[Action | Wait]:
+    out: list[Action | Wait] = []
+    for a in actions:
+        if isinstance(a, Wait) and out and isinstance(out[-1], Wait):
+            out[-1] = Wait(round(out[-1].seconds + a.seconds, 3))
+        else:
+            out.append(a)
+    return out
+
+
+def describe(model: Model, row: dict[str, int]) -> str:
+    """A state in words: hood, lever, key, pedal, unit, engine."""
+    start = model.starts[row["start"]]
+    said = [
+        "hood open" if row["hood"] else "hood shut",
+        f"lever in {values('gear')[row['gear']]}",
+        f"key {_key_words(KEY_POSITIONS[row['key']])}",
+    ]
+    if row["brake"]:
+        said.append("brake pressed")
+    unit = {"idle": "the unit idle", "pause": "the unit waiting for its next try"}.get(
+        start.mode, ""
+    ) or f"the unit in step {model.unit.steps[start.step].step}"
+    said.append(unit)
+    said.append(f"engine {ENGINE[row['motion']]}")
+    text = ", ".join(said)
+    return text[0].upper() + text[1:] + "."
+
+
+def _key_words(position: str) -> str:
+    return position if position in ("out", "off") else f"in {position}"
+
+
+def fed_through(model: Model, circuits: list[str]) -> tuple[str, list[str]]:
+    """Through what circuits are fed, in words, and the runs on the way."""
+    runs: list[str] = []
+    through: list[str] = []
+    for circuit in circuits:
+        found, parts = guilty_runs(model.car, circuit)
+        runs += [r for r in found if r not in runs]
+        through += [p for p in parts if p not in through]
+    words = f" through {', '.join(through)}" if through else ""
+    return words, runs
