@@ -267,7 +267,7 @@ class ControlUnit:
             for k in range(len(pulses)):
                 under_way += [(name, k, True), (name, k, False)]
         windows: list[Literal["", "lock", "unlock"]] = [""]
-        windows += [w for w in ("lock", "unlock") if f"{w}_again" in self.pulses]  # type: ignore[misc]
+        windows += [w for w in ("lock", "unlock") if f"{w}_again" in self.pulses]
         arms = (False, True) if self.arms else (False,)
         return tuple(Press(*u, w, a) for u in under_way for w in windows for a in arms)
 

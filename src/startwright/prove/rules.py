@@ -1,7 +1,7 @@
 """The rules: what must hold in every reachable state, and on every step between two.
 
 Each rule has a slug, a kind, a plain sentence, where it comes from, and twins: situations in which
-it bites, which must be reachable. The sentences and slugs are listed in ``docs/reference/rules.md``.
+it bites, which must be reachable. All of them are listed in ``docs/reference/rules.md``.
 """
 
 from __future__ import annotations
