@@ -91,7 +91,7 @@ def play(request: Request, id: str, line: str, wait_s: Seconds = 60) -> Response
     if pending is not None:
         return pending
     wiring = _with_plan(id, found)["plan"].wiring
-    return _json(playing.as_json(folder_of(request).job(id), wiring, line))
+    return _json(playing.play(folder_of(request).job(id), wiring, line).as_json())
 
 
 @router.post("/jobs/{id}/size")

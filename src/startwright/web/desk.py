@@ -9,7 +9,7 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from typing import Any, Literal
 
@@ -37,6 +37,7 @@ class Task:
     began: float = field(default_factory=time.monotonic)
     took_s: float = 0.0
     partial: dict[str, Any] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
     _stop: threading.Event = field(default_factory=threading.Event)
     _ended: threading.Event = field(default_factory=threading.Event)
 
@@ -65,6 +66,12 @@ class Task:
     def seconds(self) -> float:
         """How long it took, or has taken so far."""
         return self.took_s if not self.busy else time.monotonic() - self.began
+
+    def now(self) -> Task:
+        """The task as it is at this moment: a page reads it many times and must not see it move."""
+        with self._lock:
+            seen = replace(self)
+        return seen
 
     def wait(self, timeout_s: float) -> bool:
         """Wait until it ended, at most so long; whether it did."""
@@ -111,7 +118,9 @@ class Desk:
         try:
             task.say("begun")
             task.state = "working"
-            task.result = work(task)
+            result = work(task)
+            with task._lock:
+                task.result = result
             ended: State = "stopped" if task.stopping() else "done"
         except Stopped:
             ended = "stopped"
@@ -126,8 +135,9 @@ class Desk:
                 "an answer; please report this with the job file",
             )
             ended = "failed"
-        task.took_s = time.monotonic() - task.began
-        task.state = ended
+        with task._lock:
+            task.took_s = time.monotonic() - task.began
+            task.state = ended
         task._ended.set()
 
     def stop(self, key: str) -> None:

@@ -18,6 +18,9 @@ from startwright.web.sheet import Sheet, build
 
 router = APIRouter(include_in_schema=False)
 
+QUICK_S = 0.4
+"""What is answered within this comes with the page itself."""
+
 
 def folder_of(request: Request) -> Folder:
     """The folder this app is over."""
@@ -57,11 +60,13 @@ def line(request: Request, id: str) -> Response:
 def job(request: Request, id: str, line: str = "") -> Response:
     """One job as one sheet; what is not answered yet fills itself in."""
     whole = folder_of(request).job(id)
-    sheet = build(whole, answers_of(request).work(whole))
+    task = answers_of(request).work(whole)
+    task.wait(QUICK_S)
+    sheet = build(whole, task)
     context = _context(request, sheet) | {"waiting": _waiting(sheet)}
     if line and sheet.plan is not None:
         context["line"] = line[:2000]
-        context["played"] = playing.play(whole, sheet.plan.wiring, line[:2000])
+        context["played"] = playing.played(whole, sheet.plan.wiring, line[:2000])
         sheet.part("try").open = True
     return render(request, "job.html", context)
 
@@ -102,8 +107,9 @@ def again(request: Request, id: str) -> Response:
 def play(request: Request, id: str, line: str) -> Response:
     """Play one scenario line."""
     whole = folder_of(request).job(id)
-    wiring = _answered(request, whole).plan.wiring  # type: ignore[union-attr]
-    played = playing.play(whole, wiring, line[:2000])
+    sheet = _answered(request, whole)
+    assert sheet.plan is not None
+    played = playing.played(whole, sheet.plan.wiring, line[:2000])
     return render(request, "played.html", {"played": played})
 
 

@@ -151,6 +151,12 @@ def _reasons(plan: Plan, *names: str) -> list[str]:
     return list(dict.fromkeys(r.says for r in plan.reasons if r.of in names))
 
 
+def said_once(why: list[str]) -> list[str]:
+    """Reasons without those that another begins with."""
+    whole = list(dict.fromkeys(why))
+    return [w for w in whole if not any(o != w and o.startswith(w) for o in whole)]
+
+
 def stops(job: WholeJob, plan: Plan) -> list[Stop]:
     """The joined wires, grouped by where the hand is, in the order of the way."""
     wiring = plan.wiring
@@ -196,7 +202,7 @@ def stops(job: WholeJob, plan: Plan) -> list[Stop]:
             through=through,
             ends=ends,
             worked_by=[t for t in worked if t not in ends],
-            why=list(dict.fromkeys(why)),
+            why=said_once(why),
             cut=circuit.id in wiring.cuts,
         )
         found.setdefault((circuit.place or "", circuit.plug or ""), []).append(row)
@@ -280,7 +286,7 @@ def slips(job: WholeJob, plan: Plan, loads: dict[str, str] | None = None) -> lis
                 size=size_words(run.size_mm2),
                 colour=insulation.words(run.colour),
                 joints=", ".join(j.replace("_", "-") for j in run.joints) or "joints not chosen",
-                why=list(dict.fromkeys(why)),
+                why=said_once(why),
                 load=(loads or {}).get(run.id, ""),
             )
         )

@@ -78,12 +78,13 @@ def count(n: int, one: str, many: str | None = None) -> str:
 
 
 def build(job: WholeJob, task: Task) -> Sheet:
-    """The sheet as far as it is filled."""
+    """The sheet as far as it is filled at this moment."""
+    task = task.now()
     found = task.result if task.state == "done" else task.partial
-    plan: Plan | None = found.get("plan") if found else None
-    size: SizeReport | None = found.get("size") if found else None
-    proof: ProofReport | None = found.get("proof") if found else None
-    refusal = found.get("refusal") if found else None
+    plan: Plan | None = found.get("plan")
+    size: SizeReport | None = found.get("size")
+    proof: ProofReport | None = found.get("proof")
+    refusal = found.get("refusal")
     sheet = Sheet(
         job=job,
         task=task,

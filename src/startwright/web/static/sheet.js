@@ -25,6 +25,17 @@
     }
   };
 
+  // A moment of a played line: the wires that the unit drives then are lit in the loom.
+  const light = (moment) => {
+    const on = moment.getAttribute("aria-pressed") === "true" ? null : moment;
+    for (const other of document.querySelectorAll("[data-lit]")) {
+      other.setAttribute("aria-pressed", String(other === on));
+    }
+    const lit = new Set(on ? on.dataset.lit.split(" ") : []);
+    for (const wire of wires()) wire.classList.toggle("lit", lit.has(runOf(wire)));
+    if (on) document.querySelector("[data-loom]")?.scrollIntoView({ block: "nearest" });
+  };
+
   const wires = () => [...document.querySelectorAll(WIRE)];
 
   // One stop for the tab key; the arrow keys walk from wire to wire.
@@ -48,6 +59,11 @@
       if (figure && !target.closest(".row")) {
         figure.scrollIntoView({ block: "nearest" });
       }
+      return;
+    }
+    const moment = target.closest("[data-lit]");
+    if (moment instanceof HTMLElement) {
+      light(moment);
       return;
     }
     const wire = target.closest(WIRE);
