@@ -66,6 +66,10 @@ class Planned(Plan):
 
     score: Score = Score()
     alternatives: list[Alternative] = Field(default_factory=list)
+    made_of: dict[str, Text] = Field(default_factory=dict)
+    """For each run and part the key of the way it belongs to (for `Mend.forbid`)."""
+    feeds: dict[str, Text] = Field(default_factory=dict)
+    """For each fuse the circuit it feeds (for `Mend.fuse_A`)."""
 
     def bare(self) -> Plan:
         """The plan alone, as it is kept and printed."""

@@ -4,8 +4,8 @@ A circuit that is live in `run` alone (a second ignition) is often wanted on a u
 ignition and one accessory output, both already in use. A relay whose coil hangs on the accessory
 circuit joins it to the ignition circuit: closed in `accessory` (both dead) and in `run` (both
 live), open in `start`. Or a resting contact, opened by the start circuit, joins it to the ignition
-circuit at all other times. Which neighbours can serve is computed for every key position and every step of
-the unit, never taken from a name.
+circuit at all other times. Which neighbours can serve is computed for every key position and every
+step of the unit, never taken from a name.
 """
 
 from __future__ import annotations

@@ -104,7 +104,25 @@ def write_plan(job: WholeJob, needs: Needs, choice: Choice, mend: Mend) -> Plann
         checks=_checks(job, runs),
         warnings=[*needs.warnings, *cautions(job, choice)],
         score=choice.score,
+        made_of=_made_of(sheet, by_way),
+        feeds={
+            sheet.names[w.demand, role]: w.circuit.id
+            for w in choice.ways
+            for role, part in w.parts
+            if part.kind == "fuse" and w.circuit is not None
+        },
     )
+
+
+def _made_of(sheet: _Sheet, by_way: dict[str, list[str]]) -> dict[str, str]:
+    """For each run and part the key of the way it belongs to."""
+    out: dict[str, str] = {}
+    for way in sheet.choice.ways:
+        for run in by_way.get(way.demand, []):
+            out[run] = way.key
+        for role, _ in way.parts:
+            out[sheet.names[way.demand, role]] = way.key
+    return out
 
 
 def _circuit_of(end: str) -> str:
