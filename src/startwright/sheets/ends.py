@@ -169,10 +169,19 @@ def read_web(job: WholeJob, wiring: Wiring, *, at: str | None = None) -> Web:
             item.place = circuits[name.split(".")[1]].place or NOWHERE
         elif item.is_part:
             item.place = fitted[name].place or ""
+        elif item.kind == "ground":
+            item.place = _named_after(name, job, root)
     _settle_places(items, owner, root)
     tree = place_tree(job.vehicle, root, [item.place for item in items.values()])
     runs = {run.id: run for run in wiring.runs}
     return Web(tree, items, leads, runs, owner, parts, job, wiring)
+
+
+def _named_after(ground: str, job: WholeJob, root: str) -> str:
+    """The place that a ground point is named after (``ground.steering_column``), if any."""
+    bare = "".join(filter(str.isalnum, ground.partition(".")[2]))
+    places = [root, *(p for way in job.vehicle.places for p in (way.from_, way.to))]
+    return next((p for p in places if "".join(filter(str.isalnum, p)) == bare), "")
 
 
 def _settle_places(items: dict[str, Item], owner: dict[End, str], root: str) -> None:

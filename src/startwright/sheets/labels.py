@@ -60,8 +60,8 @@ def circuit_name(circuit: Circuit, side: str = "") -> str:
     return words
 
 
-def lead_lines(web: Web, lead: str) -> LeadLines:
-    """A lead's id, and what it does as set in this wiring."""
+def lead_lines(web: Web, lead: str, *, full: bool = True) -> LeadLines:
+    """A lead's id, and (if `full`) what it does as set in this wiring."""
     record = web.job.unit.lead(lead)
     if record.way == "in":
         does = f"senses {said(record.senses or '')}"
@@ -70,7 +70,7 @@ def lead_lines(web: Web, lead: str) -> LeadLines:
         does = said(str(chosen)) if chosen is not None else said(record.does[0])
     else:
         does = str(record.way)
-    return LeadLines(lead, does)
+    return LeadLines(lead, does if full else "")
 
 
 def part_title(web: Web, part: str) -> tuple[str, dict[str, str]]:

@@ -20,7 +20,6 @@ from startwright.sheets.lettering import letter
 from startwright.sheets.measure import SCREEN, Measure
 from startwright.sheets.shapes import Box, Loom, Point, Sleeve
 from startwright.sheets.stack import left_and_right, pin_groups
-from startwright.sheets.text import width_px
 
 
 @dataclass
@@ -45,7 +44,7 @@ class Layout:
         self.plan = Lanes(web, arrange(web, size), size)
         self.columns: dict[str, Column] = {}
         texts = [
-            width_px(line, size.small, bold=True)
+            size.wide(line, size.small, bold=True)
             for run in web.runs.values()
             for line in run_lines(run, full=size.full)
         ]
@@ -94,32 +93,32 @@ class Layout:
         """How wide a part's box must be for its words."""
         small = self.size.small
         title, pins = part_title(self.web, part)
-        wide = [width_px(title, small, bold=True) + 56]
+        wide = [self.size.wide(title, small, bold=True) + 56]
         for group in pin_groups(self.web, part, list(self.web.items[part].pins)):
-            words = sum(width_px(pins[p], small) for p in group)
+            words = sum(self.size.wide(pins[p], small) for p in group)
             wide.append(words + 20 + 24 * (len(group) - 1))
-        return round(max(96.0, *wide))
+        return round(max(84.0, *wide))
 
     def flag_width(self, flag: str) -> float:
         """How wide a flag must be for its words, with the swatch of the car's wire before them."""
         lines, size = flag_lines(self.web, flag, full=self.size.full), self.size
         return round(
             max(
-                width_px(lines.name, size.name, bold=True) + 52,
-                width_px(lines.where, size.small) + 18,
+                size.wide(lines.name, size.name, bold=True) + 52,
+                size.wide(lines.where, size.small) + 18,
             )
         )
 
     def unit_width(self) -> float:
         """How wide the unit must be for its name and its leads."""
         unit, size = self.web.job.unit, self.size
-        rows = [lead_lines(self.web, lead) for lead in self.plan.unit_rows]
+        rows = [lead_lines(self.web, lead, full=size.full) for lead in self.plan.unit_rows]
         return round(
             max(
-                150.0,
-                width_px(unit.name or unit.id, size.title, bold=True) + 24,
+                130.0,
+                size.wide(unit.name or unit.id, size.title, bold=True) + 24,
                 *(
-                    width_px(t.name, size.small, bold=True) + width_px(t.does, size.small) + 60
+                    size.wide(t.name, size.small, bold=True) + size.wide(t.does, size.small) + 60
                     for t in rows
                 ),
             )

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from startwright.sheets.ends import UNIT, End, Web
 from startwright.sheets.labels import flag_lines, lead_lines, part_title, run_lines
 from startwright.sheets.shapes import Box, Label, Loom, Point
 from startwright.sheets.stack import pin_groups
-from startwright.sheets.text import width_px
 
 
 def letter(
@@ -36,6 +36,7 @@ def letter(
     _parts(loom, pins)
     _flags(loom)
     _runs(loom, ports)
+    loom.labels = [replace(label, letter=loom.size.letter) for label in loom.labels if label.text]
 
 
 def _unit(loom: Loom) -> None:
@@ -46,7 +47,7 @@ def _unit(loom: Loom) -> None:
         Label("control unit", unit.x + 12, unit.y + 39, size.small, muted=True),
     ]
     for lead, box in loom.leads.items():
-        text = lead_lines(web, lead)
+        text = lead_lines(web, lead, full=size.full)
         y = box.middle + 4
         loom.labels += [
             Label(text.does, unit.x + 12, y, size.small, muted=True),
@@ -67,13 +68,13 @@ def _places(loom: Loom, heads: Mapping[str, Box]) -> None:
     carried = {sleeve.place: len(sleeve.runs) for sleeve in loom.sleeves}
     for place, box in heads.items():
         x, y = box.x, box.y
-        wide = width_px(place, size.title, bold=True)
+        wide = size.wide(place, size.title, bold=True)
         note = _distance(loom.web, place, carried.get(place, 0))
         loom.labels += [
             Label(place, x, y + 17, size.title, bold=True, of=place),
             Label(note, x + wide + 10, y + 17, size.small, muted=True, of=place),
         ]
-        end = x + wide + 10 + width_px(note, size.small)
+        end = x + wide + 10 + size.wide(note, size.small)
         loom.rules.append((x, max(box.right, end), box.bottom))
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from startwright.sheets.text import width_px
+
 
 @dataclass(frozen=True)
 class Measure:
@@ -11,7 +13,8 @@ class Measure:
 
     `row` is the height of one end of a run; `pitch` goes from lane to lane in a bundle; a leg is
     drawn `per_m` long for each metre, but no shorter than `leg_least` and no longer than
-    `leg_most`. `full` writes size and length at each run and the plug at each flag.
+    `leg_most`. `full` writes size and length at each run, the work at each lead and the
+    plug at each flag. `letter` narrows the estimate of text where the font is known.
     """
 
     row: int = 34
@@ -31,6 +34,11 @@ class Measure:
     name: float = 12.5
     small: float = 11.0
     full: bool = True
+    letter: float = 1.0
+
+    def wide(self, text: str, size_px: float, *, bold: bool = False) -> float:
+        """How wide a text is at most, in pixels."""
+        return width_px(text, size_px, bold=bold) * self.letter
 
 
 SCREEN = Measure()
@@ -38,15 +46,19 @@ PAPER = Measure(
     row=21,
     part_head=20,
     band_head=34,
-    item_gap=8,
-    band_gap=12,
+    item_gap=7,
+    band_gap=8,
     unit_row=21,
     pitch=8,
-    margin=6,
-    id_room=34,
-    per_m=70,
-    leg_least=26,
-    leg_most=100,
-    trunk=44,
+    margin=4,
+    id_room=28,
+    per_m=50,
+    leg_least=18,
+    leg_most=64,
+    trunk=28,
+    title=14.0,
+    name=12.0,
     full=False,
+    letter=0.86,
 )
+"""For the printed sheet, whose font is Source Sans Pro."""

@@ -48,11 +48,12 @@ class Label:
     muted: bool = False
     anchor: str = "start"
     of: str = ""
+    letter: float = 1.0
 
     @property
     def box(self) -> Box:
         """The room it takes, by an upper estimate of its width."""
-        width = width_px(self.text, self.size, bold=self.bold)
+        width = width_px(self.text, self.size, bold=self.bold) * self.letter
         x = {"start": self.x, "end": self.x - width, "middle": self.x - width / 2}[self.anchor]
         return Box(x, self.y - 0.78 * self.size, width, self.size)
 

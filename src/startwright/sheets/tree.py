@@ -83,29 +83,17 @@ def _shortest(graph: dict[str, dict[str, float]], start: str) -> dict[str, tuple
 
 
 def unit_place(job: WholeJob, wiring: Wiring) -> str:
-    """Where the unit sits: the first place allowed, else the one with the least wire to its ends.
+    """Where the unit sits: by the planner's own rule, from the circuits this wiring connects."""
+    from startwright.plan.places import unit_place as planned  # late: it brings the planner along
 
-    Ties go to the place that comes first in the vehicle's list.
-    """
-    if job.places_allowed:
-        return job.places_allowed[0]
-    graph = _graph(job.vehicle)
-    circuits = {c.id: c for c in job.vehicle.circuits}
-    ends: list[str] = []
-    for run in wiring.runs:
-        for terminal in run.ends:
-            owner, _, rest = terminal.partition(".")
-            if owner == "vehicle" and (circuit := circuits.get(rest.partition(".")[0])):
-                ends.append(circuit.place or NOWHERE)
-    best, best_m = "", float("inf")
-    for place in graph:
-        reach = _shortest(graph, place)
-        total = sum(reach[e][0] if e in reach else 10.0 for e in ends)
-        if total < best_m - 1e-9:
-            best, best_m = place, total
-    if best:
-        return best
-    return next((e for e in ends if e != NOWHERE), NOWHERE)
+    known = {c.id for c in job.vehicle.circuits}
+    touched = [
+        circuit
+        for run in wiring.runs
+        for terminal in run.ends
+        if terminal.startswith("vehicle.") and (circuit := terminal.split(".")[1]) in known
+    ]
+    return planned(job, touched) or NOWHERE
 
 
 def place_tree(vehicle: Vehicle, root: str, used: Iterable[str]) -> PlaceTree:
