@@ -87,6 +87,10 @@ def _paired(a: Wiring, b: Wiring) -> dict[str, str]:
     for part in b.parts:
         if part.id not in out:
             name = part.id
+            if name in left and left[name][0] == part.of:
+                out[part.id] = name
+                del left[name]
+                continue
             while name in out.values() or name in left:
                 name += "'"
             out[part.id] = name

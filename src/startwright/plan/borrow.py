@@ -14,7 +14,7 @@ from startwright.plan.needs import Demand
 from startwright.plan.outputs import FEEDING, Output, load_A, pulse_sets
 from startwright.plan.way import GROUND, Found, Link, Use, Way, minutes_of
 from startwright.plan.ways import Bench, coils
-from startwright.records.unit import Unit
+from startwright.records.unit import Step, Unit
 from startwright.records.vehicle import Circuit
 from startwright.records.words import KEY_POSITIONS
 
@@ -23,6 +23,8 @@ def borrow_ways(bench: Bench, demand: Demand, found: Found) -> None:
     """Add every way of joining the demand's circuit to a neighbour by one relay."""
     circuit = bench.job.vehicle.circuit(demand.circuits[0])
     if not bench.reachable(circuit) or circuit.active_level != "battery":
+        return
+    if circuit.function == "starter":
         return
     pulsed = {f for p in pulse_sets(bench.job.unit) for f in p}
     fed = [o for o in bench.outputs if o.does in FEEDING and o.level == "battery" and not o.signal]
@@ -36,7 +38,9 @@ def borrow_ways(bench: Bench, demand: Demand, found: Found) -> None:
                 if feed.lead == coil.lead or not _agree(coil, feed):
                     continue
                 for source in lenders:
-                    if source.id == by.id or not _serves(bench.job.unit, feed, source):
+                    if source.id == by.id or source.function == "starter":
+                        continue
+                    if not _serves(bench.job.unit, feed, source):
                         continue
                     for resting in (False, True):
                         if alike(bench.job.unit, circuit, coil, by, feed, source, resting):
@@ -76,7 +80,11 @@ def alike(
     source: Circuit,
     resting: bool,
 ) -> bool:
-    """Whether the relay is closed only where both circuits are alike, and feeds where it should.
+    """Whether the relay joins the two only where that changes nothing that is not called for.
+
+    Every key position is tried with the unit idle and in every step: neither circuit may stand at
+    battery where the key, the step or a function that the step drives does not call for it; and
+    with the key out or off the circuit stands as the step is like.
 
     Parameters
     ----------
@@ -92,16 +100,24 @@ def alike(
         Whether the resting contact (87a) is used.
     """
     live, by_live, source_live = (set(c.live or ()) for c in (circuit, by, source))
+    steps: list[Step | None] = [None, *unit.sequence]
     for position in KEY_POSITIONS:
-        closed = (position in by_live) != resting
-        if closed and (position in live) != (position in source_live):
-            return False
-    for step in unit.sequence:
-        closed = (coil.does in step.drives) != resting
-        fed = closed and feed.does in step.drives
-        if fed != (step.like in live):
-            held = bool(circuit.may_hold_in_crank) and step.like == "start" and "run" in live
-            if not (fed and held):
+        for step in steps:
+            drives = frozenset(step.drives) if step is not None else frozenset[str]()
+            coil_on = position in by_live or coil.does in drives
+            fed = position in source_live or feed.does in drives
+            own = position in live
+            closed = coil_on != resting
+            now, then = own or (closed and fed), fed or (closed and own)
+            wanted = step is not None and step.like in live
+            held = bool(circuit.may_hold_in_crank) and step is not None and step.like == "start"
+            if now and not (own or wanted or held or circuit.function in drives):
+                return False
+            if then and not (fed or source.function in drives):
+                return False
+            if position in ("out", "off") and wanted and not now:
+                return False
+            if now and position in ("out", "off") and not (wanted or held or own):
                 return False
     return True
 

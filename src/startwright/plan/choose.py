@@ -125,7 +125,7 @@ def _needs(built: Built) -> None:
     for d in p.demands:
         own = p.of(d.id)
         if d.kind == "seen":
-            seen = [i for i, w in enumerate(p.ways) if _sees_ignition(w)]
+            seen = [i for i, w in enumerate(p.ways) if sees_ignition(w)]
             built.rows.add(("need", d.id), _sum(built, seen) >= 1)
             continue
         if d.kind == "tach":
@@ -143,13 +143,13 @@ def _needs(built: Built) -> None:
         model.add(_sum(built, small) <= 1)
 
 
-def _sees_ignition(way: Way) -> bool:
-    """Whether a way lets the unit see that the key has the ignition on."""
+def sees_ignition(way: Way) -> bool:
+    """Whether a way lets the unit see that the key has the ignition on, cranking too."""
     return (
         way.shape == "direct"
         and way.circuit is not None
         and way.circuit.function == "ignition"
-        and "run" in (way.circuit.live or ())
+        and {"run", "start"} <= set(way.circuit.live or ())
         and any(u.output.does == "ignition" for u in way.uses)
     )
 

@@ -8,11 +8,13 @@ from startwright.records.vehicle import Circuit
 def move_together(a: Circuit, b: Circuit) -> bool:
     """Whether two circuits are active in exactly the same states of the factory car.
 
-    Key-fed circuits: live in the same key positions. Operated ones: worked by the same switch
+    Key-fed circuits: live in the same key positions, starters behind the same interlock (else one
+    would float where the other does not). Operated ones: worked by the same switch
     (a circuit with a `side` has one of its own).
     """
     if a.key_fed or b.key_fed:
-        return a.key_fed and b.key_fed and set(a.live or ()) == set(b.live or ())
+        alike = a.key_fed and b.key_fed and set(a.live or ()) == set(b.live or ())
+        return alike and a.interlock == b.interlock
     special = ("reversing", "ladder", "vacuum")
     return (
         a.function == b.function
@@ -37,10 +39,11 @@ def share_lead(shape_a: str, a: Circuit | None, shape_b: str, b: Circuit | None)
 
     `direct` joins the circuit to the lead; so the circuit works whatever else hangs there. Behind
     a diode or a coil the circuit cannot reach the lead. A `tap` (see `borrow`) stands on a lead
-    that works its neighbour straight, and was checked against that neighbour.
+    that works its neighbour straight, and was checked against that neighbour alone: two of them
+    on one lead were not checked against each other.
     """
     if "tap" in (shape_a, shape_b):
-        return {shape_a, shape_b} <= {"tap", "direct", "relay"}
+        return {shape_a, shape_b} in ({"tap", "direct"}, {"tap", "relay"})
     if shape_a == shape_b == "direct":
         return a is not None and b is not None and may_join(a, b)
     if "direct" not in (shape_a, shape_b):

@@ -176,19 +176,10 @@ def _key_circuits(book: _Book) -> None:
             )
             book.left.append((c.id, why))
             continue
-        if c.function == "starter" and c.interlock == "upstream":
-            book.left.append(
-                (
-                    c.id,
-                    "lies past the car's park/neutral switch; feeding it there would crank in "
-                    "gear (49 CFR 571.102)",
-                )
-            )
-            continue
         if not positions:
             book.left.append((c.id, "is live in no key position that the unit's steps are like"))
             continue
-        seen_run = seen_run or (c.function == "ignition" and "run" in positions)
+        seen_run = seen_run or c.function == "ignition"
         book.add(
             Demand(
                 f"feed-{c.id}",
@@ -438,6 +429,7 @@ def _driver_first(book: _Book) -> None:
     commands = book.unit.commands
     first = {f for p in commands.unlock for f in p.drives}
     again = {f for p in commands.unlock_again for f in p.drives}
+    _worked(book, "lock", "doors that the transmitter opens one by one it must lock", ("lock",))
     own = book.vehicle.of("driver_unlock")
     twice = [c for c in book.vehicle.of("unlock") if c.presses >= 2]
     why = "the first press is to open the driver's door alone, the second the others"

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from startwright.plan.answer import Mend
 from startwright.plan.borrow import borrow_ways
 from startwright.plan.choose import Problem
 from startwright.plan.needs import Demand, Needs
 from startwright.plan.pins import interface_ways
 from startwright.plan.senses import engine_ways, sense_ways
-from startwright.plan.way import Found
+from startwright.plan.way import Found, Way
 from startwright.plan.ways import (
     armed_ways,
     bench_of,
@@ -68,9 +70,32 @@ def problem_of(
             feed_ways(bench, feed_demand(lead.id), found)
     small_ways(bench, found)
     forbidden = set(mend.forbid)
-    ways = tuple(w for w in found.ways if w.key not in forbidden and w.kin not in forbidden)
+    ways = _worth(w for w in found.ways if w.key not in forbidden and w.kin not in forbidden)
     counts = {part.id: part.count for part in job.stock.parts}
     return Problem(job, needs.demands, ways, counts), found
+
+
+def _worth(ways: Iterable[Way]) -> tuple[Way, ...]:
+    """Leave out what isolates a circuit from nothing: a diode or relay where straight would do.
+
+    A lead that could serve one need alone wants no diode; nor a relay, where it can go straight.
+    """
+    kept = list(ways)
+    wanted: dict[str, set[str]] = {}
+    straight: set[tuple[str, str]] = set()
+    for w in kept:
+        for use in w.uses:
+            wanted.setdefault(use.output.lead, set()).add(w.demand)
+            if w.shape == "direct" and w.circuit is not None:
+                straight.add((use.output.lead, w.circuit.id))
+
+    def idle(w: Way) -> bool:
+        if w.shape not in ("diode", "relay") or w.circuit is None or len(w.uses) != 1:
+            return False
+        lead = w.uses[0].output.lead
+        return len(wanted[lead]) == 1 and (lead, w.circuit.id) in straight
+
+    return tuple(w for w in kept if not idle(w))
 
 
 def feed_demand(lead: str) -> Demand:

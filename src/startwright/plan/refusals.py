@@ -97,14 +97,33 @@ def _circuits(job: WholeJob) -> list[Refusal]:
                 "find and measure the starter wire at the key switch and enter it",
             )
         )
-    elif all(c.interlock == "upstream" for c in starters):
+    for c in starters:
+        if c.interlock == "upstream" and not c.leave_dead:
+            out.append(
+                Refusal(
+                    f"The starter circuit {c.id} lies past the car's park/neutral switch: fed "
+                    "there, the engine would crank in gear (49 CFR 571.102 S3.1.3).",
+                    f"find the wire of {c.id} on the key's side of the park/neutral switch and "
+                    "enter that; or, where the car cranks without it, mark it `leave_dead`",
+                )
+            )
+    if starters and all(c.leave_dead for c in starters):
         out.append(
             Refusal(
-                "Every starter circuit on record lies past the car's park/neutral switch: fed "
-                "there, the engine would crank in gear (49 CFR 571.102 S3.1.3).",
+                "Every starter circuit on record is to be left dead, so nothing would crank.",
                 "find the start wire on the key's side of the park/neutral switch and enter it",
             )
         )
+    for c in v.of("ignition"):
+        if c.leave_dead and {"run", "start"} <= set(c.live or ()):
+            out.append(
+                Refusal(
+                    f"{c.id} is an ignition circuit, live in run and start, and is to be left "
+                    "dead: the engine may not run without it.",
+                    f"take `leave_dead` from {c.id}, or enter it as accessory if it feeds no part "
+                    "of the engine",
+                )
+            )
     return out
 
 

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field, replace
 
 from startwright.plan.answer import Mend, Planned
-from startwright.plan.choose import Choice
+from startwright.plan.choose import Choice, sees_ignition
 from startwright.plan.limits import bounded_settings
 from startwright.plan.measure import check_of
 from startwright.plan.needs import Demand, Needs
@@ -321,9 +321,7 @@ def _needs(demands: tuple[Demand, ...], choice: Choice, by_way: dict[str, list[s
         by = by_way.get(d.id, [])
         met = way is not None
         if d.kind == "seen":
-            seeing = [w for w in choice.ways if w.shape == "direct" and w.circuit is not None
-                      and w.circuit.function == "ignition"
-                      and any(u.output.does == "ignition" for u in w.uses)]  # fmt: skip
+            seeing = [w for w in choice.ways if sees_ignition(w)]
             met, by = bool(seeing), [r for w in seeing for r in by_way.get(w.demand, [])]
         elif d.kind == "tach":
             met, by = d.id not in choice.unmet, by_way.get("engine-signal", [])

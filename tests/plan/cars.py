@@ -1,0 +1,276 @@
+"""Vehicles, units and shelves made up at random, and small ones made by hand, for the planner."""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+from startwright.records import WholeJob
+
+ALWAYS = ["out", "off", "accessory", "run", "start"]
+RELAY = {
+    "id": "relay", "kind": "relay", "coil_ohm": 85, "contact_A": 40, "pull_in_V": 7.0,
+    "drop_out_V": 1.5, "suppressed": True, "price": 4.2, "count": 9,
+}  # fmt: skip
+DIODE = {"id": "diode-6", "kind": "diode", "forward_A": 6, "reverse_V": 400, "price": 0.6,
+         "count": 20}  # fmt: skip
+HOOD = {"id": "hood-pin", "kind": "switch", "operated_by": "hood", "contact_at_rest": "open",
+        "price": 2.9, "count": 2}  # fmt: skip
+
+
+def fuse(rating: float, count: int = 6) -> dict[str, Any]:
+    name = f"fuse-{rating:g}".replace(".", "_")
+    return {"id": name, "kind": "fuse", "rating_A": rating, "price": 1.6, "count": count}
+
+
+def stock(*parts: dict[str, Any]) -> dict[str, Any]:
+    return {"format": "startwright/stock/1", "id": "shelf", "parts": list(parts)}
+
+
+def full_stock(**counts: int) -> dict[str, Any]:
+    parts = [RELAY, DIODE, HOOD, *(fuse(a) for a in (1, 3, 5, 7.5, 10, 15, 20, 25, 30))]
+    return stock(*({**p, "count": counts.get(str(p["id"]).replace("-", "_"), p["count"])}
+                   for p in parts))  # fmt: skip
+
+
+def key_fed(id: str, function: str, live: list[str], **more: Any) -> dict[str, Any]:
+    return {"id": id, "function": function, "live": live, "place": "column", **more}
+
+
+def hand(id: str, function: str, active: str, load_A: float, **more: Any) -> dict[str, Any]:
+    return {"id": id, "function": function, "rest": "open", "active": active, "load_A": load_A,
+            "place": "kick panel", **more}  # fmt: skip
+
+
+def vehicle(*more: dict[str, Any], drop: tuple[str, ...] = (), **keys: Any) -> dict[str, Any]:
+    """A plain car; `more` circuits replace those of the same id or come after them."""
+    circuits = {
+        c["id"]: c
+        for c in (
+            key_fed("batt_1", "battery", ALWAYS, fuse_A=40, size_mm2=4.0),
+            key_fed("batt_2", "battery", ALWAYS, fuse_A=40, size_mm2=4.0),
+            key_fed("ign_1", "ignition", ["run", "start"], load_A=10.0, size_mm2=2.5),
+            key_fed("acc_1", "accessory", ["accessory", "run"], load_A=8.0, size_mm2=2.5),
+            key_fed("starter_1", "starter", ["start"], load_A=10.0, interlock="downstream",
+                    size_mm2=2.5),
+            hand("brake", "brake", "battery", 4.0),
+            hand("hood", "hood", "ground", 0.02),
+            hand("park", "park_neutral", "ground", 0.05),
+            {"id": "tach", "function": "tach", "pulses_per_rev": 2, "place": "kick panel"},
+            hand("lamps", "parking_light", "battery", 3.0),
+            hand("horn", "horn", "ground", 0.3),
+            hand("lock", "lock", "ground", 0.2, style="pulse", pulse_s=0.6),
+            hand("unlock", "unlock", "ground", 0.2, style="pulse", pulse_s=0.6),
+        )
+    }  # fmt: skip
+    circuits |= {c["id"]: c for c in more}
+    return {
+        "format": "startwright/vehicle/1",
+        "id": "car",
+        "gearbox": "automatic",
+        "immobilizer": {"kind": "none"},
+        "circuits": [c for id, c in circuits.items() if id not in drop],
+        "places": [{"from": "column", "to": "kick panel", "length_m": 0.7}],
+        **keys,
+    }
+
+
+def power(
+    id: str, *does: str, feed: str = "feed_1", limit_A: Any = 25, **more: Any
+) -> dict[str, Any]:
+    lead = {"id": id, "way": "out", "does": list(does), "active": "battery", "fed_by": feed,
+            "limit_A": limit_A, "switch": "relay", **more}  # fmt: skip
+    return lead | ({"chosen_by": f"{id}_does"} if len(does) > 1 else {})
+
+
+def small(id: str, *does: str, **more: Any) -> dict[str, Any]:
+    lead = {"id": id, "way": "out", "does": list(does), "active": "ground", "limit_A": 0.5,
+            "switch": "transistor", **more}  # fmt: skip
+    return lead | ({"chosen_by": f"{id}_does"} if len(does) > 1 else {})
+
+
+def sense(id: str, senses: str, active: str = "ground", **more: Any) -> dict[str, Any]:
+    return {"id": id, "way": "in", "senses": senses, "active": active, **more}
+
+
+def unit(*more: dict[str, Any], drop: tuple[str, ...] = (), **keys: Any) -> dict[str, Any]:
+    """A small unit; `more` leads replace those of the same id or come after them."""
+    leads = {
+        d["id"]: d
+        for d in (
+            {"id": "feed_1", "way": "feed", "limit_A": 30, "fuse_A": 30},
+            {"id": "feed_2", "way": "feed", "limit_A": 30, "fuse_A": 30},
+            {"id": "gnd", "way": "ground"},
+            power("ign", "ignition"),
+            power("acc", "accessory", feed="feed_2"),
+            power("start", "starter"),
+            power("lamps", "parking_light", feed="feed_2", limit_A=10),
+            small("horn", "horn"),
+            small("lock", "lock"),
+            small("unlock", "unlock"),
+            small("run_sig", "running_signal", suppressed=True),
+            sense("brake_in", "brake", "battery"),
+            sense("hood_in", "hood"),
+            sense("park_in", "park_neutral"),
+            {"id": "tach_in", "way": "in", "senses": "tach"},
+        )
+    }
+    leads |= {d["id"]: d for d in more}
+    kept = [d for id, d in leads.items() if id not in drop]
+    settings = [
+        {"id": d["chosen_by"], "values": {"off": None, **dict.fromkeys(d["does"])},
+         "default": "off"}
+        for d in kept if d.get("chosen_by")
+    ]  # fmt: skip
+    settings += [
+        {"id": d["active_by"], "values": ["battery", "ground"], "default": "battery"}
+        for d in kept if d.get("active_by")
+    ]  # fmt: skip
+    return {
+        "format": "startwright/unit/1",
+        "id": "unit",
+        "logic_from": "feed_1",
+        "leads": kept,
+        "settings": settings,
+        "engine_signal": {"by": "engine_sense", "choices": ["tach", "volts", "timed"]},
+        **keys,
+    }
+
+
+def job(
+    car: dict[str, Any] | None = None,
+    box: dict[str, Any] | None = None,
+    shelf: dict[str, Any] | None = None,
+    wants: tuple[str, ...] = ("remote_start",),
+    **keys: Any,
+) -> WholeJob:
+    return WholeJob.model_validate(
+        {
+            "format": "startwright/job/1",
+            "id": "job",
+            "vehicle": car or vehicle(),
+            "unit": box or unit(),
+            "stock": shelf or full_stock(),
+            "wants": list(wants),
+            **keys,
+        }
+    )
+
+
+# -- at random ------------------------------------------------------------------------------------
+
+
+def random_job(seed: int) -> WholeJob:
+    """A car, a unit and a shelf by chance; many have a plan, some have none."""
+    r = random.Random(seed)
+    car = _random_car(r)
+    box = _random_unit(r)
+    shelf = full_stock(
+        relay=r.choice([1, 2, 9, 9, 9]),
+        diode_6=r.choice([1, 20, 20]),
+        hood_pin=r.choice([0, 2, 2, 2]),
+        fuse_15=r.choice([0, 6]),
+        fuse_3=r.choice([0, 6]),
+    )
+    circuits = {c["id"]: c for c in car["circuits"]}
+    leads = {d["id"] for d in box["leads"]}
+    may = ["light_flash", "horn_chirp", "panic", "lock_unlock"]
+    if "trunk" in circuits and "trunk" in leads:
+        may.append("trunk_release")
+    if circuits.get("unlock", {}).get("presses", 1) > 1:
+        may.append("driver_first_unlock")
+    if "armed" in leads:
+        may += ["starter_cut", "armed_output"]
+    wants = ["remote_start", *(w for w in may if r.random() < 0.35)]
+    return job(car, box, shelf, tuple(wants))
+
+
+def _random_car(r: random.Random) -> dict[str, Any]:
+    loads = [4.0, 8.0, 12.0, 18.0]
+    more: list[dict[str, Any]] = [
+        key_fed("ign_1", "ignition", ["run", "start"], load_A=r.choice(loads)),
+        key_fed("acc_1", "accessory", ["accessory", "run"], load_A=r.choice(loads)),
+        key_fed("starter_1", "starter", ["start"], load_A=r.choice(loads),
+                interlock=r.choice(["downstream", "mechanical", "none"])),
+    ]  # fmt: skip
+    if r.random() < 0.5:
+        more.append(
+            key_fed("ign_2", "ignition", r.choice([["run"], ["run", "start"]]),
+                    load_A=r.choice(loads), may_hold_in_crank=r.random() < 0.2,
+                    leave_dead=r.random() < 0.1)
+        )  # fmt: skip
+    if r.random() < 0.3:
+        more.append(
+            key_fed("acc_2", "accessory", r.choice([["accessory", "run"], ["run"]]),
+                    load_A=r.choice(loads))
+        )  # fmt: skip
+    if r.random() < 0.3:
+        more.append(
+            key_fed("starter_2", "starter", ["start"], load_A=3.0,
+                    interlock=r.choice(["downstream", "upstream", "none"]))
+        )  # fmt: skip
+    if r.random() < 0.3:
+        more.append(
+            key_fed("key_in", "key_sense", ["off", "accessory", "run", "start"], load_A=0.1)
+        )
+    drop: list[str] = []
+    more.append(hand("brake", "brake", r.choice(["battery", "battery", "ground"]), 4.0))
+    more.append(hand("park", "park_neutral", r.choice(["ground", "ground", "battery"]), 0.05,
+                     **({"tells": "park"} if r.random() < 0.3 else {})))  # fmt: skip
+    if r.random() < 0.4:
+        drop.append("hood")
+    else:
+        more.append(hand("hood", "hood", r.choice(["ground", "battery"]), 0.02))
+    level = r.choice(["battery", "ground"])
+    amps = 3.0 if level == "battery" else 0.2
+    if r.random() < 0.4:
+        drop.append("lamps")
+        more += [hand(f"lamps_{side}", "parking_light", level, amps, side=side)
+                 for side in ("left", "right")]  # fmt: skip
+    else:
+        more.append(hand("lamps", "parking_light", level, amps))
+    more.append(hand("horn", "horn", *r.choice([("ground", 0.3), ("battery", 4.0)])))
+    style = r.choice(["pulse", "pulse", "reversing", "ladder"])
+    if style == "reversing":
+        more += [{"id": f, "function": f, "style": "reversing", "rest": "ground",
+                  "active": "battery", "load_A": 8.0, "place": "kick panel"}
+                 for f in ("lock", "unlock")]  # fmt: skip
+    elif style == "pulse":
+        active, rest = r.choice([("ground", "battery"), ("battery", "ground")])
+        more += [hand(f, f, active, 0.2, style="pulse", pulse_s=0.6) | {"rest": rest}
+                 for f in ("lock", "unlock")]  # fmt: skip
+        more[-1]["presses"] = r.choice([1, 2])
+    else:
+        drop += ["lock", "unlock"]
+        more.append({"id": "lock_line", "function": "lock", "also": ["unlock"], "style": "ladder",
+                     "steps_ohm": {"rest": 4700, "lock": 330, "unlock": 1000},
+                     "place": "kick panel"})  # fmt: skip
+    if r.random() < 0.5:
+        more.append(hand("trunk", "trunk_release", r.choice(["ground", "battery"]), 0.3,
+                         known={"how": r.choice(["told", "measured"])}))  # fmt: skip
+    return vehicle(*more, drop=tuple(drop))
+
+
+def _random_unit(r: random.Random) -> dict[str, Any]:
+    more: list[dict[str, Any]] = [
+        sense("hood_in", "hood", r.choice(["ground", "ground", "battery"])),
+        sense("brake_in", "brake", r.choice(["battery", "battery", "ground"])),
+    ]
+    if r.random() < 0.5:
+        more.append(power("flex", "ignition", "accessory", "starter", feed="feed_2", limit_A=20))
+    if r.random() < 0.3:
+        more.append(small("sig", "running_signal", "ignition_signal", "starter_signal",
+                          suppressed=r.random() < 0.5))  # fmt: skip
+    if r.random() < 0.3:
+        more.append(small("start_sig", "starter_signal", suppressed=True))
+    if r.random() < 0.4:
+        more.append(
+            power("lamps", "parking_light", feed="feed_2", active_by="lamps_level",
+                  limit_A={"battery": 10, "ground": 0.5}) | {"active": None}
+        )  # fmt: skip
+    if r.random() < 0.5:
+        more.append(small("trunk", "trunk_release", suppressed=r.random() < 0.5))
+    if r.random() < 0.6:
+        more.append(small("armed", "armed_signal", suppressed=True))
+    drop = [d for d in ("tach_in",) if r.random() < 0.2]
+    return unit(*more, drop=tuple(drop))
