@@ -20,6 +20,7 @@ from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresho
 from startwright.car.interfaces import Fit, fits_of
 from startwright.car.terminals import Joined, check_terminals, parts_of
 from startwright.network.elements import Builder, Network
+from startwright.records.errors import NotYet
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
@@ -120,7 +121,10 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
     ------
     RecordError
         For a terminal, part, cut or setting that does not exist.
+    NotYet
+        For a push-button start, a hybrid, vacuum locks.
     """
+    _not_yet(job)
     check_terminals(job, wiring)
     parts = parts_of(job, wiring)
     joined = _joined(job, wiring, parts)
@@ -167,6 +171,28 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
         joined=joined,
         alive=_alive(joined, logic, ground, ground_lead, wired, job.unit.logic_from),
     )
+
+
+def _not_yet(job: WholeJob) -> None:
+    """Refuse what the records can say and this version does not compute."""
+    vehicle = job.vehicle
+    if vehicle.start == "push_button":
+        raise NotYet(
+            "push-button starts are not computed yet", f"vehicle {vehicle.id}: start", "start: key"
+        )
+    if vehicle.powertrain == "hybrid":
+        raise NotYet(
+            "hybrid powertrains are not computed yet",
+            f"vehicle {vehicle.id}: powertrain",
+            "powertrain: engine",
+        )
+    for circuit in vehicle.circuits:
+        if circuit.style == "vacuum":
+            raise NotYet(
+                "vacuum locks are not computed yet",
+                f"vehicle {vehicle.id}: circuit {circuit.id}: style",
+                "pulse, reversing, ladder or level",
+            )
 
 
 def _factory_elements(job: WholeJob, cuts: frozenset[str]) -> Builder:
