@@ -10,10 +10,11 @@ step of the unit, never taken from a name.
 
 from __future__ import annotations
 
-from startwright.plan.needs import Demand
+from startwright.plan.demand import Demand
+from startwright.plan.joins import floats
 from startwright.plan.outputs import FEEDING, Output, load_A, pulse_sets
-from startwright.plan.way import GROUND, Found, Link, Use, Way, minutes_of
-from startwright.plan.ways import Bench, coils
+from startwright.plan.relays import coils
+from startwright.plan.way import GROUND, Bench, Found, Link, Use, Way, minutes_of
 from startwright.records.unit import Step, Unit
 from startwright.records.vehicle import Circuit
 from startwright.records.words import KEY_POSITIONS
@@ -32,7 +33,7 @@ def borrow_ways(bench: Bench, demand: Demand, found: Found) -> None:
     lenders = _neighbours(bench, circuit)
     for coil in fed:
         for by in lenders:
-            if not _serves(bench.job.unit, coil, by):
+            if floats(by) or not _serves(bench.job.unit, coil, by):
                 continue
             for feed in fed:
                 if feed.lead == coil.lead or not _agree(coil, feed):

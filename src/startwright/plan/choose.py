@@ -14,11 +14,11 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from startwright.plan.answer import Score
+from startwright.plan.demand import Demand
 from startwright.plan.joins import share_lead
-from startwright.plan.needs import Demand
 from startwright.plan.outputs import moments
+from startwright.plan.supply import lead_limit
 from startwright.plan.way import FUSE_SHARE, SETTING_MINUTES, Way
-from startwright.plan.ways import lead_limit
 from startwright.records.job import WholeJob
 
 if TYPE_CHECKING:

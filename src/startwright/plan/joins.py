@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from startwright.car.circuits import load_ohm
 from startwright.records.vehicle import Circuit
 
 
@@ -30,6 +31,17 @@ def may_join(a: Circuit, b: Circuit) -> bool:
     return move_together(a, b) and a.active_level == b.active_level
 
 
+def floats(circuit: Circuit) -> bool:
+    """Whether nothing holds the circuit in some state of the factory car, so that a coil would.
+
+    A starter behind its own interlock floats out of park; an operated circuit without a load does
+    so at rest.
+    """
+    if circuit.function == "starter":
+        return circuit.interlock == "downstream"
+    return load_ohm(circuit) is None
+
+
 ISOLATED = frozenset({"diode", "relay", "cut", "pin"})
 """Shapes through which a circuit cannot feed the lead."""
 
@@ -49,5 +61,7 @@ def share_lead(shape_a: str, a: Circuit | None, shape_b: str, b: Circuit | None)
     if "direct" not in (shape_a, shape_b):
         return shape_a in ISOLATED and shape_b in ISOLATED
     if {"direct", "relay"} == {shape_a, shape_b}:
-        return a is not None and b is not None and move_together(a, b)
+        straight = a if shape_a == "direct" else b
+        together = a is not None and b is not None and move_together(a, b)
+        return together and straight is not None and not floats(straight)
     return False

@@ -12,7 +12,7 @@ from typing import Any
 
 from startwright.plan.answer import Mend, NoPlan, Resolve
 from startwright.plan.choose import Built, Problem, build, solver
-from startwright.plan.needs import Demand, Needs
+from startwright.plan.demand import Demand, Needs
 from startwright.plan.problem import problem_of
 from startwright.plan.way import Found
 from startwright.plan.wishes import wishes_of

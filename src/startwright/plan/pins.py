@@ -5,10 +5,9 @@ from __future__ import annotations
 from itertools import product
 
 from startwright.car.interfaces import meaning_of
-from startwright.plan.needs import Demand
+from startwright.plan.demand import Demand
 from startwright.plan.outputs import Output
-from startwright.plan.way import GROUND, SMALL, Found, Link, Use, Way, minutes_of
-from startwright.plan.ways import Bench
+from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Use, Way, minutes_of
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit, Vehicle
 from startwright.records.words import FUNCTIONS, SIGNALS

@@ -7,19 +7,13 @@ from collections.abc import Iterable
 from startwright.plan.answer import Mend
 from startwright.plan.borrow import borrow_ways
 from startwright.plan.choose import Problem
-from startwright.plan.needs import Demand, Needs
+from startwright.plan.demand import Demand, Needs
 from startwright.plan.pins import interface_ways
 from startwright.plan.senses import engine_ways, sense_ways
-from startwright.plan.way import Found, Way
-from startwright.plan.ways import (
-    armed_ways,
-    bench_of,
-    cut_ways,
-    feed_ways,
-    ground_ways,
-    output_ways,
-    small_ways,
-)
+from startwright.plan.special import cut_ways
+from startwright.plan.supply import feed_ways, ground_ways, small_ways
+from startwright.plan.way import Found, Way, bench_of
+from startwright.plan.ways import armed_ways, output_ways
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
 

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from startwright.car.circuits import load_ohm
 from startwright.car.fitted import thresholds
 from startwright.car.surroundings import RAILS
-from startwright.plan.needs import Demand
-from startwright.plan.way import GROUND, SMALL, Found, Link, Way, minutes_of
-from startwright.plan.ways import COIL_V, LOWEST_V, Bench
+from startwright.plan.demand import Demand
+from startwright.plan.joins import floats
+from startwright.plan.relays import COIL_V, LOWEST_V
+from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Way, minutes_of
 from startwright.records.stock import Part
 from startwright.records.unit import Lead
 from startwright.records.vehicle import Circuit
@@ -126,6 +127,13 @@ def _by_relay(
     level = circuit.active_level
     active = thresholds(lead)[0]
     if level not in ("battery", "ground"):
+        return
+    if floats(circuit):
+        found.reject(
+            demand.id,
+            f"nothing on record holds {circuit.id} at rest, and a coil on it would: measure its "
+            "rest and its load",
+        )
         return
     if not _contact_reads(lead, active, "open"):
         found.reject(demand.id, f"nothing holds {lead.id} at rest when a contact is open")

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from startwright.plan.outputs import Output
+from startwright.plan.answer import Mend
+from startwright.plan.outputs import Output, outputs_of
+from startwright.records.job import WholeJob
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
 
@@ -130,6 +132,42 @@ class Found:
         listed = self.wishes.setdefault(demand, [])
         if what not in listed:
             listed.append(what)
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What the search for ways works on: the job, its outputs, the parts it may take."""
+
+    job: WholeJob
+    outputs: tuple[Output, ...]
+    parts: tuple[Part, ...]
+    mend: Mend
+
+    def of(self, kind: str) -> list[Part]:
+        """The parts of a kind that may be taken, in the order of the shelf."""
+        return [p for p in self.parts if p.kind == kind]
+
+    def reachable(self, circuit: Circuit) -> bool:
+        """Whether the circuit's place is one the job allows."""
+        allowed = self.job.places_allowed
+        return allowed is None or circuit.place is None or circuit.place in allowed
+
+    @property
+    def batteries(self) -> list[Circuit]:
+        """Battery circuits that stand at battery in every key position and may be reached."""
+        return [
+            c
+            for c in self.job.vehicle.of("battery")
+            if (not c.key_fed or len(c.live or ()) == 5)
+            and c.active_level == "battery"
+            and self.reachable(c)
+        ]
+
+
+def bench_of(job: WholeJob, mend: Mend, extra: tuple[Part, ...] = ()) -> Bench:
+    """The bench of a job; `extra` are parts that are wished for and not on the shelf."""
+    parts = (*(p for p in job.stock.parts if p.count > 0), *extra)
+    return Bench(job, outputs_of(job.unit), parts, mend)
 
 
 def minutes_of(links: Iterable[Link], parts: int, settings: int, cuts: int = 0) -> float:

@@ -6,7 +6,7 @@ of the example shop and serve only to say which addition is the cheaper.
 
 from __future__ import annotations
 
-from startwright.plan.needs import Needs
+from startwright.plan.demand import Needs
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
 

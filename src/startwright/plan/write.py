@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 
 from startwright.plan.answer import Mend, Planned
 from startwright.plan.choose import Choice, sees_ignition
+from startwright.plan.demand import Demand, Needs
 from startwright.plan.limits import bounded_settings
 from startwright.plan.measure import check_of
-from startwright.plan.needs import Demand, Needs
 from startwright.plan.places import (
     BENCH_M,
     FUSE_M,

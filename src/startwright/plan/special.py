@@ -1,0 +1,205 @@
+"""Ways to circuits of a special kind: motors that rest at ground, coded lines, cuts, armed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from startwright.car.circuits import LADDER_SHARE
+from startwright.plan.demand import Demand
+from startwright.plan.outputs import Output, load_A
+from startwright.plan.relays import COIL_V, coil_links, coils, fuses
+from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Use, Way, minutes_of
+from startwright.records.stock import Part
+from startwright.records.vehicle import Circuit
+
+LADDER_MARGIN = LADDER_SHARE * 2 / 3
+"""How far a resistor may be off a coded step: two thirds of what is recognised."""
+
+
+def reversing(
+    bench: Bench, demand: Demand, output: Output, circuit: Circuit, found: Found
+) -> Iterator[Way]:
+    """A motor wire that rests at ground is cut; a change-over relay stands in the cut."""
+    amps = load_A(circuit)
+    for part, coil_A in coils(bench, demand, output, found):
+        if (part.contact_A or 0.0) < amps:
+            continue
+        for battery in bench.batteries:
+            cap = min(part.contact_A or 0.0, battery.fuse_A or 1e9)
+            for fuse in fuses(bench, amps, False, cap, circuit.id):
+                links = (
+                    Link(f"vehicle.{battery.id}", "@F.a", amps, "car", "the motor's feed"),
+                    Link("@F.b", "@K.87", amps, "F", "fused feed of the contact"),
+                    *coil_links(output, "@F.b", coil_A, "F"),
+                    Link(
+                        "@K.87a",
+                        f"vehicle.{circuit.id}.source",
+                        amps,
+                        "car",
+                        "at rest the factory switch works the motor as before",
+                    ),
+                    Link(
+                        "@K.30",
+                        f"vehicle.{circuit.id}.load",
+                        amps,
+                        "car",
+                        "the motor rests at ground through its switch; fed uncut it would be a "
+                        "short",
+                    ),
+                )
+                yield Way(
+                    demand.id,
+                    "cut",
+                    f"{output.lead} through a change-over relay in the cut of {circuit.id}",
+                    uses=(Use(output, coil_A, "cut"),),
+                    circuit=circuit,
+                    parts=(("K", part), ("F", fuse)),
+                    battery=battery.id,
+                    battery_A=amps,
+                    relies=(circuit.id, battery.id),
+                    cuts=(circuit.id,),
+                    links=links,
+                    minutes=minutes_of(links, 2, 0, 1),
+                )
+
+
+def ladder(
+    bench: Bench, demand: Demand, output: Output, circuit: Circuit, found: Found
+) -> Iterator[Way]:
+    """A coded switch line: the step's resistance to ground, beside the line's own at rest."""
+    steps = circuit.steps_ohm
+    wanted = getattr(steps, output.does, None) if steps is not None else None
+    if steps is None or wanted is None:
+        found.reject(demand.id, f"{circuit.id} has no step for {output.does} on record")
+        return
+    beside = wanted
+    if steps.rest and steps.rest > wanted:
+        beside = 1 / (1 / max(wanted, 1e-3) - 1 / steps.rest)
+    amps = COIL_V / max(wanted, 50.0)
+    if wanted == 0:
+        fit: list[Part | None] = [None]
+    else:
+        fit = [p for p in bench.of("resistor") if _hits(p, wanted, steps.rest)]
+        fit.sort(key=lambda p: abs((p.ohm or 0.0) - beside) if p else 0.0)
+    if not fit:
+        found.reject(
+            demand.id,
+            f"no resistor near {beside:.0f} ohm on the shelf for the {output.does} step of "
+            f"{circuit.id}",
+        )
+    for resistor in fit:
+        parts = (("R", resistor),) if resistor else ()
+        tail, head = (
+            (
+                "@R.a",
+                (
+                    Link(
+                        "@R.b",
+                        f"vehicle.{circuit.id}",
+                        amps,
+                        "car",
+                        f"the {output.does} step of {circuit.id} is {wanted:g} ohm",
+                    ),
+                ),
+            )
+            if resistor
+            else (f"vehicle.{circuit.id}", ())
+        )
+        if output.level == "ground" and amps <= output.limit_A:
+            links = (
+                Link(
+                    f"unit.{output.lead}",
+                    tail,
+                    amps,
+                    "car",
+                    f"{output.lead} gives the {output.does} step",
+                ),
+                *head,
+            )
+            yield Way(
+                demand.id,
+                "resistor" if resistor else "direct",
+                f"{output.lead} through a resistor to {circuit.id}",
+                uses=(Use(output, amps, "resistor"),),
+                circuit=circuit,
+                parts=parts,
+                relies=(circuit.id,),
+                links=links,
+                minutes=minutes_of(links, len(parts), 0),
+            )
+            continue
+        for part, coil_A in coils(bench, demand, output, found):
+            links = (
+                *coil_links(output, SMALL, coil_A, "small"),
+                Link("@K.30", GROUND, amps, "car", "the contact's ground"),
+                Link("@K.87", tail, amps, "car", f"the relay gives the {output.does} step"),
+                *head,
+            )
+            yield Way(
+                demand.id,
+                "relay",
+                f"{output.lead} through a relay and a resistor to {circuit.id}",
+                uses=(Use(output, coil_A, "relay"),),
+                circuit=circuit,
+                parts=(("K", part), *parts),
+                small_A=coil_A if output.level == "ground" else None,
+                relies=(circuit.id,),
+                links=links,
+                minutes=minutes_of(links, 1 + len(parts), 0),
+            )
+
+
+def _hits(part: Part, wanted: float, rest: float) -> bool:
+    assert part.ohm is not None
+    total = part.ohm if not rest else 1 / (1 / max(part.ohm, 1e-3) + 1 / rest)
+    return abs(total - wanted) <= LADDER_MARGIN * wanted
+
+
+def cut_ways(bench: Bench, demand: Demand, found: Found) -> None:
+    """A starter circuit cut in two, joined again by a resting contact while not armed."""
+    for id in demand.circuits:
+        circuit = bench.job.vehicle.circuit(id)
+        amps = load_A(circuit)
+        if not bench.reachable(circuit):
+            found.reject(demand.id, f"{id} is at {circuit.place}, which the job does not allow")
+            continue
+        for output in bench.outputs:
+            if output.does not in demand.drives:
+                continue
+            for part, coil_A in coils(bench, demand, output, found):
+                if (part.contact_A or 0.0) < amps:
+                    continue
+                links = (
+                    *coil_links(output, SMALL, coil_A, "small"),
+                    Link(
+                        "@K.87a",
+                        f"vehicle.{id}.source",
+                        amps,
+                        "car",
+                        "at rest the key cranks as before",
+                    ),
+                    Link(
+                        "@K.30",
+                        f"vehicle.{id}.load",
+                        amps,
+                        "car",
+                        "while armed the contact is open and the key cannot crank",
+                    ),
+                )
+                found.ways.append(
+                    Way(
+                        demand.id,
+                        "cut",
+                        f"{output.lead} opens {id} through a relay in its cut",
+                        uses=(Use(output, coil_A, "cut"),),
+                        circuit=circuit,
+                        parts=(("K", part),),
+                        small_A=coil_A if output.level == "ground" else None,
+                        relies=(id,),
+                        cuts=(id,),
+                        links=links,
+                        minutes=minutes_of(links, 1, 0, 1),
+                    )
+                )
+    if not any(w.demand == demand.id for w in found.ways) and not found.rejected.get(demand.id):
+        found.reject(demand.id, "no output of the unit does armed_signal")
