@@ -1,0 +1,225 @@
+"""The bench sheet: one job on paper, in the order the work is done."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from importlib import metadata
+from typing import Any
+
+from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
+from startwright.sheets import build, cautions
+from startwright.sheets.ends import Web, read_web
+from startwright.sheets.labels import said
+from startwright.sheets.layout import lay_out
+from startwright.sheets.loom import loom_svg
+from startwright.sheets.measure import PAPER
+from startwright.sheets.tryout import try_lines
+from startwright.sheets.typeset import Paper, pdf, qr_svg
+from startwright.sheets.wires import stops
+
+
+def fingerprint(job: WholeJob, plan: Plan) -> str:
+    """What the sheet was made from, as SHA-256 over both records in JSON, 64 letters."""
+    both = job.model_dump_json(by_alias=True) + "\n" + plan.model_dump_json(by_alias=True)
+    return hashlib.sha256(both.encode()).hexdigest()
+
+
+def version() -> str:
+    """The version of this package, for the head of a sheet."""
+    try:
+        return metadata.version("startwright")
+    except metadata.PackageNotFoundError:
+        return "not installed"
+
+
+def bench_pdf(
+    job: WholeJob,
+    plan: Plan,
+    size: SizeReport | None,
+    proof: ProofReport | None,
+    *,
+    paper: Paper = "a4",
+) -> bytes:
+    """The bench sheet as PDF.
+
+    Parameters
+    ----------
+    job, plan
+        What is to be built.
+    size, proof : report or None
+        The answers of ``size`` and ``prove`` for this plan's wiring. Without a proof, or with one
+        that is not ``proven``, every page is stamped NOT PROVEN.
+    paper : "a4" or "us-letter"
+
+    Returns
+    -------
+    bytes
+        Identical for identical input and version.
+
+    Raises
+    ------
+    RecordError
+        Where the plan is another job's, or names a terminal that is not there.
+    """
+    if plan.job != job.id:
+        raise RecordError(f"a plan of job {plan.job!r}", "plan.job", f"{job.id!r}, the job given")
+    if paper not in ("a4", "us-letter"):
+        raise RecordError(f"paper {paper!r}", "paper", "a4 or us-letter")
+    return pdf("bench.typ", sheet_data(job, plan, size, proof, paper))
+
+
+def sheet_data(
+    job: WholeJob,
+    plan: Plan,
+    size: SizeReport | None,
+    proof: ProofReport | None,
+    paper: Paper,
+) -> dict[str, Any]:
+    """All that the bench sheet says, as plain data for the template."""
+    web = read_web(job, plan.wiring)
+    mark = fingerprint(job, plan)
+    drawing = lay_out(job, plan.wiring, size=PAPER)
+    stop_list = stops(web, plan, size)
+    return {
+        "paper": paper,
+        "job": job.id,
+        "customer": job.customer or "",
+        "notes": job.notes or "",
+        "version": version(),
+        "mark": mark[:16],
+        "qr": qr_svg(f"startwright:job/{job.id}?sha256={mark[:32]}"),
+        "stamp": stamp(proof),
+        "vehicle": _vehicle(job),
+        "unit": job.unit.name or job.unit.id,
+        "unit_place": web.tree.root,
+        "wants": ", ".join(said(w) for w in job.wants),
+        "verdicts": _verdicts(plan, size, proof),
+        "law": cautions.LAW,
+        "warnings": list(plan.warnings),
+        "unmet": [
+            {"need": n.need, "because": n.because, "strength": n.strength}
+            for n in plan.needs
+            if not n.met
+        ],
+        "loom": loom_svg(job, plan.wiring, style=False, size=PAPER),
+        "loom_wide": drawing.width,
+        "loom_high": drawing.height,
+        "parts": build.parts_list(web, plan),
+        "runs": build.runs_table(web, plan, size),
+        "settings": build.settings_list(web, plan),
+        "unused": build.unused_leads(web),
+        "cuts": _cuts(web),
+        "stops": stop_list,
+        "engine_turns": cautions.ENGINE_TURNS,
+        "battery_off": cautions.BATTERY_OFF,
+        "battery_on": cautions.BATTERY_ON,
+        "joints": build.joints(web),
+        "before_trying": cautions.BEFORE_TRYING,
+        "tries": [
+            {"line": line, "why": why, "engine": "command start" in line}
+            for line, why in try_lines(job, plan.wiring)
+        ],
+        "proof": _proof(proof),
+        "size": _size(size),
+    }
+
+
+def stamp(proof: ProofReport | None) -> str:
+    """What is stamped across every page; empty where the plan is proven."""
+    if proof is not None and proof.verdict == "proven":
+        return ""
+    if proof is not None and proof.verdict == "breached":
+        return "NOT PROVEN · BREACHED"
+    return "NOT PROVEN"
+
+
+def _vehicle(job: WholeJob) -> list[tuple[str, str]]:
+    v = job.vehicle
+    name = " ".join(w for w in (v.make, v.model, v.trim) if w) or v.id
+    years = f"{v.years[0]} to {v.years[1]}" if v.years else ""
+    engine = f"{v.engine.cylinders} cylinders, {said(v.engine.ignition)}, {v.engine.fuel}"
+    immobilizer = said(v.immobilizer.kind)
+    return [
+        ("Car", " · ".join(w for w in (name, years) if w)),
+        ("Engine", engine),
+        ("Gearbox, key", f"{v.gearbox}, {said(v.start)}; immobilizer: {immobilizer}"),
+    ]
+
+
+def _verdicts(
+    plan: Plan, size: SizeReport | None, proof: ProofReport | None
+) -> list[dict[str, Any]]:
+    unmet = [n for n in plan.needs if not n.met]
+    runs, parts = len(plan.wiring.runs), len(plan.wiring.parts)
+    out = [
+        {
+            "asks": "What goes where",
+            "good": not any(n.strength == "must" for n in unmet),
+            "says": f"{runs} runs, {parts} part{'s' if parts != 1 else ''}, "
+            + (f"{len(unmet)} unmet" if unmet else "nothing unmet"),
+        }
+    ]
+    if size is None:
+        out.append({"asks": "Will it hold", "good": False, "says": "not sized"})
+    else:
+        worst = f": {size.worst[0]}" if size.verdict == "fails" and size.worst else ""
+        says = "holds" if size.verdict == "holds" else f"does not hold{worst}"
+        out.append({"asks": "Will it hold", "good": size.verdict == "holds", "says": says})
+    if proof is None:
+        out.append({"asks": "Is it safe", "good": False, "says": "NOT PROVEN: never examined"})
+    else:
+        broken = [r for r in proof.rules if r.holds is False]
+        says = {
+            "proven": f"proven, {proof.states:,} states",
+            "breached": f"NOT PROVEN: breached, {broken[0].says if broken else 'a rule is broken'}",
+            "not finished": f"NOT PROVEN: not finished after {proof.states:,} states",
+        }[proof.verdict]
+        out.append({"asks": "Is it safe", "good": proof.verdict == "proven", "says": says})
+    out.append(
+        {"asks": "Work", "good": True, "says": f"{plan.minutes:g} minutes, parts {plan.cost:.2f}"}
+    )
+    return out
+
+
+def _cuts(web: Web) -> list[str]:
+    return [
+        f"{cautions.of_circuit(web.job, id)} ({id}): cut in two; the two ends go to different runs"
+        for id in web.wiring.cuts
+    ]
+
+
+def _proof(proof: ProofReport | None) -> dict[str, Any]:
+    if proof is None:
+        return {"says": "This plan was not examined. Do not build it.", "rules": [], "assumes": []}
+    kinds: Sequence[str] = ("hazard", "damage", "works")
+    rules = [
+        {
+            "kind": r.kind,
+            "rule": r.rule,
+            "says": r.says,
+            "holds": r.holds,
+            "trace": r.trace or "",
+            "source": r.source or "",
+        }
+        for kind in kinds
+        for r in proof.rules
+        if r.kind == kind and r.holds is not None
+    ]
+    held = sum(1 for r in rules if r["holds"])
+    says = f"{held} of {len(rules)} rules hold over {proof.states:,} states."
+    if proof.verdict == "not finished":
+        says += " The search did not finish: nothing is proven."
+    faults = ""
+    if proof.faults is not None:
+        worst = [f for f in proof.faults if f.worst == "hazard"]
+        faults = f"{len(proof.faults)} single faults examined, {len(worst)} of them hazards."
+    return {"says": says, "rules": rules, "assumes": list(proof.assumes), "faults": faults}
+
+
+def _size(size: SizeReport | None) -> dict[str, Any]:
+    if size is None:
+        return {"says": "This plan was not sized.", "worst": [], "lines": []}
+    lines = [str(t["says"]) for t in (size.starting, size.parked) if t.get("says")]
+    says = "Everything holds." if size.verdict == "holds" else "Something does not hold:"
+    return {"says": says, "worst": list(size.worst), "lines": [*lines, *size.notes]}
