@@ -168,10 +168,11 @@ def mend_of(
         wanting.append(f"{rule.rule}: {rule.says}")
     if proof.verdict == "not finished":
         wanting.append("the proof did not finish")
-    changed = (sizes, fuses, forbid) != (dict(mend.size_mm2), dict(mend.fuse_A), list(mend.forbid))
-    if breached and not changed:
+    mended = Mend(forbid=forbid, size_mm2=sizes, fuse_A=fuses)
+    if breached and mended == mend:
         _forbid(planned, _named(breached), forbid)
-    return Mend(forbid=forbid, size_mm2=sizes, fuse_A=fuses), wanting
+        mended = mended.model_copy(update={"forbid": forbid})
+    return mended, wanting
 
 
 def _fuses(
@@ -182,25 +183,26 @@ def _fuses(
     forbid: list[str],
     wanting: list[str],
 ) -> None:
-    """A fuse that does not hold: thicker wires behind it, or a larger one, or another way."""
+    """A fuse that does not hold: another wire behind it, a larger one, or another way."""
     runs = {r.id: r for r in planned.wiring.runs}
     for row in size.fuses:
         if row.get("holds", True):
             continue
-        wanting.append(f"{row.get('id')}: {row.get('says', 'does not hold')}")
+        name = str(row.get("what"))
+        wanting.append(f"{name}: {row.get('says', 'does not hold')}")
         helped = False
-        needs = row.get("needs_mm2")
-        for name in row.get("thin", []) or []:
-            run = runs.get(str(name))
+        needs, least = row.get("needs_mm2"), row.get("needs_A")
+        feeds = planned.feeds.get(name)
+        for thin in row.get("thin") or [row.get("needs_run")]:
+            run = runs.get(str(thin))
             if run is not None and needs and float(needs) > sizes.get(ends_key(*run.ends), 0.0):
                 sizes[ends_key(*run.ends)] = float(needs)
                 helped = True
-        least, feeds = row.get("needs_A"), planned.feeds.get(str(row.get("id")))
         if not helped and least and feeds and float(least) > fuses.get(feeds, 0.0):
             fuses[feeds] = float(least)
             helped = True
         if not helped:
-            _forbid(planned, [str(row.get("id"))], forbid)
+            _forbid(planned, [name], forbid)
 
 
 def _named(rules: Iterable[RuleResult]) -> list[str]:

@@ -82,7 +82,7 @@ class Mend(Record):
     """What an earlier try was found wanting in; an argument of the next.
 
     `forbid` holds ways by their key, `size_mm2` the least size of a run by its ends
-    (``from → to``), `fuse_A` the least rating of a fuse by what it feeds.
+    (``a – b``), `fuse_A` the least rating of a fuse by what it feeds.
     """
 
     forbid: list[Text] = Field(default_factory=list)

@@ -83,9 +83,10 @@ def alike(
 ) -> bool:
     """Whether the relay joins the two only where that changes nothing that is not called for.
 
-    Every key position is tried with the unit idle and in every step: neither circuit may stand at
-    battery where the key, the step or a function that the step drives does not call for it; and
-    with the key out or off the circuit stands as the step is like.
+    Every key position is tried with the unit idle and in every step: the circuit may stand at
+    battery only where the key, the step or a function that the step drives calls for it; the
+    neighbour, on whose lead others may hang, not once more than without the relay; and with the
+    key out or off the circuit stands as the step is like.
 
     Parameters
     ----------
@@ -114,7 +115,7 @@ def alike(
             held = bool(circuit.may_hold_in_crank) and step is not None and step.like == "start"
             if now and not (own or wanted or held or circuit.function in drives):
                 return False
-            if then and not (fed or source.function in drives):
+            if then and not fed:
                 return False
             if position in ("out", "off") and wanted and not now:
                 return False

@@ -218,6 +218,9 @@ def _hint(demand: Demand, job: WholeJob) -> str:
             f"for {c.id}: a unit with one more output that is driven as the key does it ({live}), "
             "or one with a higher limit"
         )
+    if demand.kind == "sensed" and demand.circuits:
+        named = " or ".join(demand.circuits)
+        return f"measure {named} again, at rest, active and its load, and enter what you find"
     if demand.kind == "sensed":
         return f"for {demand.sense}: find its wire with a meter and enter it, or add a switch"
     if demand.kind == "worked":

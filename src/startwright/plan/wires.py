@@ -11,10 +11,10 @@ from startwright.records.unit import Lead
 USUAL_MM2 = (0.5, 0.75, 1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0, 25.0)
 """Sizes taken where the shelf holds no wire (ISO 6722 nominal sizes)."""
 USUAL_C = 105.0
-AROUND_C = 50.0
-"""Air around a run behind the dashboard in summer (assumed, cautious)."""
-TOGETHER = 3
-"""Loaded wires taken to lie in one bundle (assumed)."""
+AROUND_C = 30.0
+"""Air around a run, as `size` takes it; hotter places show there and come back as a mend."""
+TOGETHER = 5
+"""Loaded wires taken to lie in one bundle at the unit (assumed)."""
 DROP_V = 0.36
 """Largest drop in one run: 3 % of 12 V (ABYC E-11, critical circuits)."""
 
@@ -62,9 +62,8 @@ def choose_wire(
 
     Source: ampacity by 33 CFR 183.425 Table 5 (`startwright.physics.wire`); drop by ABYC E-11.
     """
-    must_A = max(amps, fuse_A or 0.0)
-    need = max(least_mm2, _least_for(must_A, amps, length_m))
-    held = f"carries {must_A:g} A" if must_A >= 1 else "carries a signal"
+    need = max(least_mm2, _least_for(amps, fuse_A or 0.0, length_m))
+    held = f"carries {amps:g} A" if amps >= 1 else "carries a signal"
     if fuse_A and fuse_A > amps:
         held = f"carries its fuse of {fuse_A:g} A"
     if lead is not None and lead.size_mm2 is not None and lead.size_mm2 >= need:
@@ -88,10 +87,11 @@ def choose_wire(
     return Wire(size, None, f"{size:g} mm² {held}; the shelf has no such wire")
 
 
-def _least_for(must_A: float, amps: float, length_m: float) -> float:
+def _least_for(amps: float, fuse_A: float, length_m: float) -> float:
     for size in USUAL_MM2:
         if (
-            ampacity_A(size, USUAL_C, AROUND_C, TOGETHER) >= must_A
+            ampacity_A(size, USUAL_C, AROUND_C, TOGETHER) >= amps
+            and ampacity_A(size, USUAL_C, AROUND_C) >= fuse_A
             and amps * resistance_ohm(size, length_m) <= DROP_V
         ):
             return size

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field, replace
 
+from startwright.car.fitted import switch_of
 from startwright.plan.answer import Mend, Planned
 from startwright.plan.choose import Choice, sees_ignition
 from startwright.plan.demand import Demand, Needs
@@ -23,6 +24,7 @@ from startwright.plan.way import GROUND, SMALL, Link, Way
 from startwright.plan.wires import choose_wire
 from startwright.plan.words import cautions
 from startwright.records.job import WholeJob
+from startwright.records.unit import Lead
 from startwright.records.wiring import Check, Fitted, Need, Reason, Run, Wiring
 from startwright.records.words import Joint
 
@@ -40,6 +42,7 @@ class _Sheet:
     ground: str
     parts: list[Fitted] = field(default_factory=list)
     names: dict[tuple[str, str], str] = field(default_factory=dict)
+    letters: dict[str, str] = field(default_factory=dict)
     links: list[tuple[Way, Link]] = field(default_factory=list)
     cuts: list[str] = field(default_factory=list)
     reasons: list[Reason] = field(default_factory=list)
@@ -145,6 +148,7 @@ def _name_parts(sheet: _Sheet) -> None:
             used[letter] = used.get(letter, 0) + 1
             name = f"{letter}{used[letter]}"
             sheet.names[way.demand, role] = name
+            sheet.letters[name] = letter
             place = sheet.unit_at
             if part.kind == "switch":
                 place = switch_place(sheet.job, str(part.operated_by), sheet.unit_at)
@@ -215,6 +219,32 @@ def _fuse_A(sheet: _Sheet, way: Way, guard: str) -> float | None:
     return None
 
 
+def _strongest_A(sheet: _Sheet, way: Way, link: Link) -> float | None:
+    """The largest fuse through which hard current can reach a run: ours, or the car's own."""
+    found = [_fuse_A(sheet, way, link.guard) or 0.0]
+    for end in (link.a, link.b):
+        if end.startswith("vehicle."):
+            circuit = sheet.job.vehicle.circuit(_circuit_of(end))
+            if circuit.active_level == "battery":
+                found.append(circuit.fuse_A or 0.0)
+    return max(found) or None
+
+
+def _is_signal(sheet: _Sheet, link: Link, lead: Lead | None) -> bool:
+    """Whether a run is not likely to carry an overload (IEC 60364-4-43, clause 433.3.1 b)."""
+    if link.amps >= 1.0:
+        return False
+    if lead is not None and (lead.way == "in" or switch_of(lead) == "transistor"):
+        return lead.way in ("in", "out")
+    kinds = {p.id: sheet.letters[p.id] for p in sheet.parts}
+    for end in (link.a, link.b):
+        owner, _, pin = end.partition(".")
+        letter = kinds.get(owner)
+        if letter in ("X", "S") or (letter == "K" and pin in ("85", "86")):
+            return True
+    return False
+
+
 def _rank(sheet: _Sheet, link: Link) -> tuple[int, str]:
     """The order of the hand: the bench, ground, then the car place by place, battery last."""
     ends = (link.a, link.b)
@@ -273,9 +303,7 @@ def _runs(sheet: _Sheet) -> tuple[list[Run], dict[str, list[str]]]:
         least = sheet.mend.size_mm2.get(ends_key(link.a, link.b), 0.0)
         if lead is not None and lead.size_mm2 is not None:
             least = max(least, lead.size_mm2)
-        fuse_A = _fuse_A(sheet, way, link.guard)
-        if link.guard.startswith("feed:") and (lead is None or lead.way == "out"):
-            fuse_A = None
+        fuse_A = None if _is_signal(sheet, link, lead) else _strongest_A(sheet, way, link)
         purpose = (
             "ground"
             if "ground." in link.a + link.b
