@@ -97,10 +97,15 @@ def sheet_data(
         "verdicts": _verdicts(plan, size, proof),
         "law": cautions.LAW,
         "warnings": list(plan.warnings),
-        "unmet": [
-            {"need": n.need, "because": n.because, "strength": n.strength}
-            for n in plan.needs
-            if not n.met
+        "needs": [
+            {
+                "need": n.need,
+                "because": n.because,
+                "strength": n.strength,
+                "met": n.met,
+                "by": ", ".join(n.by),
+            }
+            for n in sorted(plan.needs, key=lambda n: n.met)
         ],
         "loom": loom_svg(job, plan.wiring, style=False, size=PAPER),
         "loom_wide": drawing.width,
@@ -111,6 +116,7 @@ def sheet_data(
         "unused": build.unused_leads(web),
         "cuts": _cuts(web),
         "stops": stop_list,
+        "measuring": cautions.MEASURING,
         "engine_turns": cautions.ENGINE_TURNS,
         "battery_off": cautions.BATTERY_OFF,
         "battery_on": cautions.BATTERY_ON,
@@ -163,7 +169,7 @@ def _verdicts(
     if size is None:
         out.append({"asks": "Will it hold", "good": False, "says": "not sized"})
     else:
-        worst = f": {size.worst[0]}" if size.verdict == "fails" and size.worst else ""
+        worst = f" in {len(size.worst)} points" if len(size.worst) > 1 else ""
         says = "holds" if size.verdict == "holds" else f"does not hold{worst}"
         out.append({"asks": "Will it hold", "good": size.verdict == "holds", "says": says})
     if proof is None:

@@ -50,7 +50,7 @@ def kind_of(web: Web, run: Run) -> str:
 
 
 def runs_table(web: Web, plan: Plan, size: SizeReport | None) -> list[dict[str, Any]]:
-    """Every run: what to cut, how it is joined at both ends, what it carries, and why it is there."""
+    """Every run: what to cut, how its ends are joined, what it carries, and why it is there."""
     said_of = {r.of: r.says for r in plan.reasons}
     sized = {str(row.get("id")): row for row in size.runs} if size else {}
     out = []

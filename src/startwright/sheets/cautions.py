@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TypedDict
 
-from startwright.records import WholeJob
+from startwright.records import Circuit, WholeJob
 from startwright.sheets.labels import circuit_name
 
 
@@ -55,13 +55,18 @@ ENGINE_BAY: Caution = {
     "says": "Engine cold, key out. Through the bulkhead only by a grommet, clear of exhaust, fan, "
     "belts and the hood's hinge.",
 }
-ENGINE_TURNS: Caution = {
+MEASURING: Caution = {
     "kind": "engine",
-    "head": "The engine turns or runs in this check",
+    "head": "In some of these checks the engine turns or runs",
     "says": "In park, parking brake set, wheels chocked, hands and clothes clear of the engine "
     "bay, nobody before or behind the car. Never indoors without the exhaust led outside: carbon "
     "monoxide gives no warning.",
 }
+ENGINE_TURNS = (
+    "The engine turns now: in park, parking brake set, wheels chocked, hands clear, exhaust led "
+    "outside."
+)
+"""One line at the very check, after `MEASURING` said it in full."""
 BEFORE_TRYING: Caution = {
     "kind": "engine",
     "head": "From here on the car can start by itself",
@@ -98,14 +103,7 @@ def at_place(job: WholeJob, place: str) -> list[Caution]:
     ):
         found = [c for c in job.vehicle.of(function) if (c.place or "") == place]
         if found:
-            listed = "; ".join(
-                ", ".join(
-                    w
-                    for w in (c.plug, f"pin {c.pin}" if c.pin else None, c.colour or "colour unknown")
-                    if w
-                )
-                for c in found
-            )
+            listed = "; ".join(map(_seen, found))
             out.append({"kind": kind, "head": head, "says": f"{says}{listed}."})
     if job.vehicle.powertrain == "hybrid" and not job.vehicle.of("high_voltage"):
         out.append(
@@ -124,6 +122,13 @@ def at_place(job: WholeJob, place: str) -> list[Caution]:
     if any(word in low for word in ("engine", "bulkhead", "hood")):
         out.append(ENGINE_BAY)
     return out
+
+
+def _seen(circuit: Circuit) -> str:
+    """How a wire that is left alone looks, and where it is."""
+    pin = f"pin {circuit.pin}" if circuit.pin else ""
+    words = (circuit.plug or "", pin, circuit.colour or "colour not known")
+    return ", ".join(word for word in words if word)
 
 
 def engine_turns(do: list[str]) -> bool:

@@ -408,7 +408,24 @@ class Painter:
         return f"{owner} pin {rest}"
 
     def _terminals(self, group: ET.Element) -> None:
-        """A ring where each run ends at a wire of the car, a dot at pins and leads."""
+        """A ring where each run ends at a wire of the car, a dot at pins and leads.
+
+        Runs that meet at one wire are tied by a bar.
+        """
+        row = self.loom.size.row
+        for box in self.loom.flags.values():
+            if box.height > row:
+                ET.SubElement(
+                    group,
+                    "path",
+                    {
+                        "class": "mark",
+                        "d": f"M{_num(box.x)} {_num(box.y + row / 2)}V{_num(box.bottom - row / 2)}",
+                        "fill": "none",
+                        "stroke": self.palette.ink,
+                        "stroke-width": "2",
+                    },
+                )
         for id in self.loom.web.runs:
             points = self.loom.runs[id]
             for which, (x, y) in enumerate((points[0], points[-1])):

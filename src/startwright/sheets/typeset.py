@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
+import tempfile
 from importlib import resources, util
 from pathlib import Path
 from typing import Any, Literal
@@ -12,16 +14,16 @@ import segno
 import typst
 
 Paper = Literal["a4", "us-letter"]
-FACES = ("Regular", "It", "Semibold", "Bold")
+FACES = ("Regular", "Semibold", "Bold")
 
 
-def fonts() -> list[str]:
-    """The font files of the sheets: Source Sans Pro, SIL Open Font License, from its package."""
+def fonts() -> list[Path]:
+    """The font files of the sheets: Source Sans Pro (SIL Open Font License), from its package."""
     spec = util.find_spec("font_source_sans_pro")
     if spec is None or not spec.submodule_search_locations:
         raise RuntimeError("the package font-source-sans-pro is not installed; the sheets need it")
     folder = Path(spec.submodule_search_locations[0]) / "files"
-    return [str(folder / f"SourceSansPro-{face}.otf") for face in FACES]
+    return [folder / f"SourceSansPro-{face}.otf" for face in FACES]
 
 
 def pdf(template: str, data: dict[str, Any]) -> bytes:
@@ -40,14 +42,19 @@ def pdf(template: str, data: dict[str, Any]) -> bytes:
         The PDF, without a date; identical for identical input.
     """
     folder = Path(str(resources.files(__package__).joinpath("templates")))
-    out = typst.compile(
-        str(folder / template),
-        root=str(folder),
-        font_paths=fonts(),
-        ignore_system_fonts=True,
-        format="pdf",
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True)},
-    )
+    with tempfile.TemporaryDirectory() as only:
+        # The package holds each face twice (OTF and TTF); which one typst met first would depend
+        # on the file system, so it is given a folder with one of each.
+        for file in fonts():
+            shutil.copy(file, only)
+        out = typst.compile(
+            str(folder / template),
+            root=str(folder),
+            font_paths=[only],
+            ignore_system_fonts=True,
+            format="pdf",
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False, sort_keys=True)},
+        )
     if not isinstance(out, bytes):
         raise RuntimeError(f"{template} gave no single document")
     return out

@@ -6,7 +6,7 @@ from collections import deque
 from itertools import pairwise
 from typing import Any
 
-from startwright.records import Check, Circuit, Plan, SizeReport, WholeJob
+from startwright.records import Check, Circuit, Plan, SizeReport
 from startwright.sheets.cautions import Caution, at_place, engine_turns
 from startwright.sheets.colour import insulation, words
 from startwright.sheets.ends import UNIT, Web
@@ -76,13 +76,15 @@ def behaviour(circuit: Circuit, idle_rpm: float) -> tuple[str, str]:
             ", ".join(f"{ohm:g} Ω {said(name)}" for name, ohm in steps.items()),
         )
     if circuit.active is None:
-        return volts(circuit.rest) if circuit.rest else "not on record", "do not load it to find out"
+        return volts(
+            circuit.rest
+        ) if circuit.rest else "not on record", "do not load it to find out"
     pulled = "ground" if active == "battery" else "battery"
-    rest = circuit.rest or "open"
+    level = circuit.rest or "open"
     when = "in park" if circuit.tells == "park" else WHEN.get(circuit.function, "when worked")
     if circuit.style == "pulse" and circuit.pulse_s:
         when += f" (a pulse of {circuit.pulse_s:g} s)"
-    return volts(rest, pulled if circuit.load_A else ""), f"{volts(circuit.active)} {when}"
+    return volts(level, pulled if circuit.load_A else ""), f"{volts(circuit.active)} {when}"
 
 
 def known(circuit: Circuit) -> tuple[str, bool]:
@@ -110,9 +112,7 @@ def through(web: Web, circuit: str) -> list[str]:
         for a, b in links:
             near.setdefault(f"{part}.{a}", []).append((f"{part}.{b}", part))
             near.setdefault(f"{part}.{b}", []).append((f"{part}.{a}", part))
-    starts = [
-        t for t in near if t.startswith("vehicle.") and t.split(".")[1] == circuit
-    ]
+    starts = [t for t in near if t.startswith("vehicle.") and t.split(".")[1] == circuit]
     out: list[str] = []
     seen = set(starts)
     queue: deque[tuple[str, tuple[str, ...]]] = deque((s, ()) for s in starts)
@@ -212,8 +212,12 @@ def _row(
 ) -> dict[str, Any]:
     rest, becomes = behaviour(circuit, web.job.vehicle.engine.idle_rpm)
     how, sure = known(circuit)
-    ends = [e for i in web.items.values() if i.kind == "vehicle" and i.id.split(".")[1] == circuit.id
-            for e in i.ends]  # fmt: skip
+    ends = [
+        end
+        for item in web.items.values()
+        if item.kind == "vehicle" and item.id.split(".")[1] == circuit.id
+        for end in item.ends
+    ]
     runs = [web.runs[r] for r in dict.fromkeys(run for run, _ in ends)]
     ids = {run.id for run in runs}
     why = [n.because for n in plan.needs if ids & set(n.by)]
@@ -234,14 +238,20 @@ def _row(
         "known": how,
         "sure": sure,
         "load": "; ".join(load),
+        "unit": "Ω" if circuit.style == "ladder" else "" if circuit.function == "tach" else "V",
         "cut": circuit.id in web.wiring.cuts,
         "through": through(web, circuit.id),
         "why": list(dict.fromkeys(why)),
         "runs": [run.id for run in runs],
         "caution": next((c.caution for c in checks if c.caution), None),
-        "turns": any(engine_turns(list(c.do)) for c in checks),
         "checks": [
-            {"id": c.id, "do": " · ".join(c.do) or "look", "expect": c.expect} for c in checks
+            {
+                "id": c.id,
+                "do": " · ".join(map(said, c.do)) or "look",
+                "expect": c.expect,
+                "turns": engine_turns(list(c.do)),
+            }
+            for c in checks
         ],
     }
 
