@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
+from math import exp, inf, log, pi, sqrt
 from typing import Any
 
 from startwright.physics.drop import CRITICAL_SHARE, size_for_drop_mm2
 from startwright.physics.fuse import CONTINUOUS_SHARE, opening_time_s
-from startwright.physics.short import adiabatic_k, final_C, withstand_A
+from startwright.physics.heat import balance_ampacity_A
+from startwright.physics.short import adiabatic_k, final_C, withstand_s
 from startwright.physics.wire import (
     SIZES_MM2,
     ampacity_A,
+    outside_mm,
     resistance_ohm,
     temperature_C,
 )
 from startwright.records.errors import RecordError
-from startwright.reference.fuses import ratings
+from startwright.reference.fuses import BREAKING_A, ratings
 from startwright.size.runs import awg_or_none, next_size_mm2
 
-RAIL_V = 14.4
-TIMES_S = (0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
-SHARES = (1.1, 1.35, 1.6, 2.0, 2.5, 3.0, 3.5, 4.5, 6.0)
+SYSTEM_V = 12.0
+"""A share of drop is reckoned on 12 V, as ABYC E-11 does; on 14.4 V it would allow a fifth more."""
+SHARES = (1.1, 1.2, 1.35, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5, 4.5, 6.0, 8.0, 12.0, 20.0)
 WARM_C = 70.0
+SLOWEST_S = 7200.0
+SOAK_S = 5.0
+"""Up to this a short is adiabatic (IEC 60364-5-54); the wall soaks after."""
+COPPER_MJ_M3K, PVC_MJ_M3K = 3.45, 1.7
+"""Volumetric heat capacities (IEC 60853-2, from memory)."""
 
 
 def single(
@@ -42,7 +50,7 @@ def single(
     length_m : float
         One way, 0.01 to 100 m.
     max_drop_share : float
-        Of 14.4 V, above 0 to 0.2.
+        Of 12 V, above 0 to 0.2.
     insulation_C, ambient_C, bundled
         As `startwright.physics.wire.ampacity_A`.
     fuse : bool
@@ -71,7 +79,7 @@ def single(
             raise RecordError(f"{value:g}", name, f"{low:g} to {high:g}")
     try:
         by_heat = next_size_mm2(load_A, insulation_C, ambient_C, bundled)
-        by_drop = size_for_drop_mm2(load_A, length_m, max_drop_share * RAIL_V)
+        by_drop = _by_drop(load_A, length_m, max_drop_share, insulation_C, ambient_C, bundled)
     except ValueError as error:
         raise RecordError(
             str(error), "ambient_C, insulation_C or length_m", "a wire that exists"
@@ -93,7 +101,7 @@ def single(
         "awg": awg,
         "because": because,
         "drop_V": round(drop, 4),
-        "drop_share": round(drop / RAIL_V, 5),
+        "drop_share": round(drop / SYSTEM_V, 5),
         "max_drop_share": max_drop_share,
         "temperature_C": round(warm, 1),
         "ampacity_A": round(ampacity_A(size_mm2, insulation_C, ambient_C, bundled), 2),
@@ -101,9 +109,86 @@ def single(
         "ambient_C": ambient_C,
         "bundled": bundled,
         "fuse_A": rating if fuse else None,
-        "says": f"{size_mm2:g} mm²" + (f" ({awg})" if awg else "") + f", decided by {because}",
+        "says": (
+            f"{size_mm2:g} mm²"
+            + (f" ({awg})" if awg else "")
+            + f", decided by {because}: {drop:.2f} V lost, {warm:.0f} °C"
+            + (f", fuse {rating:g} A" if fuse and rating else "")
+        ),
         "source": "33 CFR 183.425 Table 5; IEC 60228; ABYC E-11; fuse makers' practice (75 %)",
     }
+
+
+def _by_drop(
+    load_A: float,
+    length_m: float,
+    share: float,
+    insulation_C: float,
+    ambient_C: float,
+    bundled: int,
+) -> float:
+    """The thinnest size that keeps the drop with its copper as warm as the load makes it."""
+    cold = size_for_drop_mm2(load_A, length_m, share * SYSTEM_V)
+    for size in (s for s in SIZES_MM2 if s >= cold):
+        try:
+            warm = temperature_C(load_A, size, ambient_C, insulation_C, bundled)
+        except ValueError:
+            continue
+        if load_A * resistance_ohm(size, length_m, min(warm, 250.0)) <= share * SYSTEM_V:
+            return size
+    raise ValueError(f"{load_A:g} A over {length_m:g} m drops too much even in 25 mm²")
+
+
+def damage_s(
+    size_mm2: float, current_A: float, insulation_C: float = 105.0, ambient_C: float = 30.0
+) -> float:
+    """Give how long a wire carries a current before its insulation reaches its short-time limit.
+
+    Parameters
+    ----------
+    size_mm2, current_A : float
+        Above 0.
+    insulation_C : float
+        60 to 250 °C.
+    ambient_C : float
+        Below the rating.
+
+    Returns
+    -------
+    float
+        Seconds; infinite up to the current that the heat balance lets it carry at that limit. At
+        large currents it is the adiabatic time; the longer it lasts the more of the wall's heat
+        capacity counts.
+
+    Raises
+    ------
+    ValueError
+        Outside the ranges.
+
+    Source: IEC 60364-5-54 clause 543.1.2 (adiabatic) joined to the heat balance of
+    `startwright.physics.heat`; Van Wormer's coefficient and heat capacities of IEC 60853-2 (from
+    memory).
+
+    >>> damage_s(1.0, 10)
+    inf
+    """
+    limit = final_C(insulation_C)
+    steady = balance_ampacity_A(size_mm2, limit, ambient_C)
+    if current_A <= steady:
+        return inf
+    constant = withstand_s(size_mm2, steady, adiabatic_k(WARM_C, limit))
+    copper_alone = -constant * log(1 - (steady / current_A) ** 2)
+    shared = _insulation_share(size_mm2) * (1 - exp(-copper_alone / SOAK_S))
+    return copper_alone * (1 + shared)
+
+
+def _insulation_share(size_mm2: float) -> float:
+    """Heat the wall takes with the copper, over the copper's own (Van Wormer's coefficient)."""
+    copper_mm, outer_mm = 2 * sqrt(size_mm2 / pi) * 1.14, outside_mm(size_mm2)
+    ratio = outer_mm / copper_mm
+    part = 1 / (2 * log(ratio)) - 1 / (ratio**2 - 1)
+    wall_mm2 = pi / 4 * (outer_mm**2 - copper_mm**2)
+    return part * PVC_MJ_M3K * wall_mm2 / (COPPER_MJ_M3K * size_mm2)
 
 
 def curves(
@@ -123,31 +208,45 @@ def curves(
     -------
     dict
         `fuse` rows ``amps_A, opens_min_s, opens_max_s`` (null where it need not open), `wire` rows
-        ``amps_A, survives_s`` up to 5 s, and `ampacity_A`, which it carries for good.
+        ``amps_A, survives_s``, `ampacity_A`, which it carries for good, `protected` and `says`.
 
     Raises
     ------
     RecordError
         Outside the ranges.
 
-    Source: ISO 8820-3 / SAE J1284 gates; IEC 60364-5-54 clause 543.1.2 (adiabatic, to 5 s).
+    Source: ISO 8820-3 / SAE J1284 gates; IEC 60364-5-54 clause 543.1.2 joined to the heat balance.
+
+    >>> curves(10, 2.5)["protected"], curves(30, 0.5)["protected"]
+    (True, False)
     """
     try:
-        opens = [(s * rating_A, *opening_time_s(rating_A, s * rating_A)) for s in SHARES]
-        k = adiabatic_k(WARM_C, final_C(insulation_C))
-        stands = [(withstand_A(size_mm2, t, k), t) for t in TIMES_S]
+        amps = [s * rating_A for s in SHARES if s * rating_A <= BREAKING_A]
+        opens = [(a, *opening_time_s(rating_A, a)) for a in amps]
         lasting = ampacity_A(size_mm2, insulation_C, ambient_C)
+        stands = [
+            (a, damage_s(size_mm2, a, insulation_C, ambient_C))
+            for a in sorted({*amps, *(lasting * s for s in (1.2, 1.5, 2, 3, 5, 10, 20, 40))})
+        ]
+        spoilt = [
+            a for a, _, latest in opens if damage_s(size_mm2, a, insulation_C, ambient_C) < latest
+        ]
     except ValueError as error:
         raise RecordError(str(error), "rating_A or size_mm2", "a fuse and a wire") from error
+    protected = rating_A <= lasting and not spoilt
+    verdict = "protects" if protected else "does not protect"
     return {
         "fuse": [
             {"amps_A": a, "opens_min_s": _finite(low), "opens_max_s": _finite(high)}
             for a, low, high in opens
         ],
-        "wire": [{"amps_A": a, "survives_s": t} for a, t in sorted(stands)],
+        "wire": [{"amps_A": a, "survives_s": t} for a, t in stands if t <= SLOWEST_S],
         "ampacity_A": lasting,
         "rating_A": rating_A,
         "size_mm2": size_mm2,
+        "protected": protected,
+        "says": f"{rating_A:g} A {verdict} {size_mm2:g} mm², which may carry {lasting:.1f} A",
+        "source": "ISO 8820-3 / SAE J1284 gates; IEC 60364-5-54; heat balance",
     }
 
 
