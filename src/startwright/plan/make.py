@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from startwright.plan.answer import Alternative, Mend, NoPlan, Planned
-from startwright.plan.choose import Choice, Problem, choose
+from startwright.plan.choose import Choice, choose
 from startwright.plan.demand import Needs
+from startwright.plan.model import Problem
 from startwright.plan.needs import needs_of
 from startwright.plan.nogo import explain, refused
 from startwright.plan.problem import problem_of

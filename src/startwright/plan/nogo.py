@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from startwright.plan.answer import Mend, NoPlan, Resolve
-from startwright.plan.choose import Built, Problem, build, solver
+from startwright.plan.choose import solver
 from startwright.plan.demand import Demand, Needs
+from startwright.plan.model import Built, Problem, build
 from startwright.plan.problem import problem_of
 from startwright.plan.way import Found
 from startwright.plan.wishes import wishes_of
@@ -125,7 +126,15 @@ def _in_words(name: Name, problem: Problem, found: Found) -> str:
         )
     if kind == "feed":
         lead = problem.job.unit.lead(what)
-        return f"The feed {what} carries {lead.limit_A or 30:g} A at most."
+        return (
+            f"The feed {what} carries {lead.limit_A or 30:g} A at most"
+            + (
+                f", and its {lead.fuse_A:g} A fuse three quarters of that for good"
+                if lead.fuse_A
+                else ""
+            )
+            + "."
+        )
     if kind == "battery":
         circuit = problem.job.vehicle.circuit(what)
         return f"The battery circuit {what} is fused at {circuit.fuse_A:g} A."

@@ -17,6 +17,9 @@ from startwright.records.words import SIGNALS
 UNSTATED_LIMIT_A = {"relay": 10.0, "transistor": 0.5}
 """Limit of an output whose record states none, A (package default, no source)."""
 
+LASTING_S = 15.0
+"""A step longer than this loads fuses and wires for good (common practice, no source)."""
+
 FEEDING = frozenset(
     {"ignition", "accessory", "starter", "running_signal", "ignition_signal", "starter_signal"}
 )
@@ -133,6 +136,17 @@ def moments(unit: Unit) -> tuple[frozenset[str], ...]:
     )
 
 
+def lasting(unit: Unit) -> tuple[frozenset[str], ...]:
+    """The largest sets of functions that steps drive for longer than a start takes."""
+    steps = [
+        frozenset(s.drives) | {"armed_signal"}
+        for s in unit.sequence
+        if max(s.for_s or 0.0, s.at_most_s or 0.0) > LASTING_S
+    ]
+    every = {m for m in steps if not any(m < n for n in steps)}
+    return tuple(sorted(every, key=lambda m: sorted(m)))
+
+
 def why_not_for_key(unit: Unit, does: str, circuit: Circuit) -> str | None:
     """Why an output's function cannot stand in for the key on this circuit; None where it can.
 
@@ -158,5 +172,6 @@ def why_not_for_key(unit: Unit, does: str, circuit: Circuit) -> str | None:
 def continuous(unit: Unit, does: str) -> bool:
     """Whether a step drives the function for longer than a pulse."""
     return any(
-        does in s.drives and max(s.for_s or 0.0, s.at_most_s or 0.0) > 15 for s in unit.sequence
+        does in s.drives and max(s.for_s or 0.0, s.at_most_s or 0.0) > LASTING_S
+        for s in unit.sequence
     )

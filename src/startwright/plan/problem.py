@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 from startwright.plan.answer import Mend
 from startwright.plan.borrow import borrow_ways
-from startwright.plan.choose import Problem
 from startwright.plan.demand import Demand, Needs
+from startwright.plan.model import Problem
 from startwright.plan.pins import interface_ways
 from startwright.plan.senses import engine_ways, sense_ways
 from startwright.plan.special import cut_ways

@@ -18,6 +18,9 @@ from startwright.records.vehicle import Circuit
 SWITCH_A = 0.002
 """What an input's pull lets through its wire, A."""
 
+PARKED = frozenset({"park_neutral", "parking_brake"})
+"""What is active for as long as the car stands parked."""
+
 
 def level_when(
     rail_V: float, tied: str | None, load_ohm: float | None, load_to: str, lead: Lead
@@ -127,6 +130,13 @@ def _by_relay(
     level = circuit.active_level
     active = thresholds(lead)[0]
     if level not in ("battery", "ground"):
+        return
+    if circuit.function in PARKED:
+        found.reject(
+            demand.id,
+            f"a relay on {circuit.id} would stay pulled in and drain the battery for as long as "
+            "the car stands parked",
+        )
         return
     if floats(circuit):
         found.reject(

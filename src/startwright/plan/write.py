@@ -7,10 +7,11 @@ from dataclasses import dataclass, field, replace
 
 from startwright.car.fitted import switch_of
 from startwright.plan.answer import Mend, Planned
-from startwright.plan.choose import Choice, sees_ignition
+from startwright.plan.choose import Choice
 from startwright.plan.demand import Demand, Needs
 from startwright.plan.limits import bounded_settings
 from startwright.plan.measure import check_of
+from startwright.plan.model import sees_ignition
 from startwright.plan.places import (
     BENCH_M,
     FUSE_M,
