@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from startwright.records import ProofReport, WholeJob, Wiring
+from startwright.records import ProofReport, SizeReport, WholeJob, Wiring
 from startwright.web.desk import Desk, Task, content_key
 
 
@@ -13,21 +14,33 @@ class Answers:
 
     def __init__(self) -> None:
         self.desk = Desk()
+        self.recordings = Desk(workers=1, keep=4)
 
     def close(self) -> None:
         """Stop everything."""
         self.desk.close()
+        self.recordings.close()
 
     def work(self, job: WholeJob, *, again: bool = False) -> Task:
         """Plan, size and prove a job; the task's result has those keys, and ``refusal``."""
 
         def doing(task: Task) -> dict[str, Any]:
             from startwright.job.loop import work
+            from startwright.prove import prove
+            from startwright.size import size
 
-            task.say("planning, sizing and proving")
-            outcome = work(job)
+            def sizer(job: WholeJob, wiring: Wiring) -> SizeReport:
+                task.say("sizing")
+                return size(job, wiring)
+
+            def prover(job: WholeJob, wiring: Wiring) -> ProofReport:
+                task.say("proving")
+                return prove(job, wiring, progress=_counted(task, "proving"))
+
+            task.say("planning")
+            outcome = work(job, sizer=sizer, prover=prover)
             return {
-                "plan": outcome.plan,
+                "plan": outcome.plan.bare() if outcome.plan is not None else None,
                 "size": outcome.size,
                 "proof": outcome.proof,
                 "refusal": outcome.refusal,
@@ -69,3 +82,13 @@ class Answers:
     def stop_faults(self, job: WholeJob, wiring: Wiring) -> None:
         """Stop trying faults."""
         self.desk.stop(self.faults_key(job, wiring))
+
+
+def _counted(task: Task, step: str) -> Callable[[int], bool]:
+    """Tells how many states were visited; stops the search where the task was told to stop."""
+
+    def progress(states: int) -> bool:
+        task.step = f"{step}, {states:,} states so far"
+        return not task.stopping()
+
+    return progress

@@ -59,7 +59,9 @@ def job(request: Request, id: str) -> Response:
 def plan(request: Request, id: str, wait_s: Seconds = 60) -> Response:
     """What goes where; where there is no plan, why, and what would open a way."""
     found, pending = _found(request, id, wait_s, "plan", "refusal")
-    return pending or _json(_dump(found["plan"] if found.get("plan") else found["refusal"]))
+    return pending or _json(
+        _dump(found["plan"] if found.get("refusal") is None else found["refusal"])
+    )
 
 
 @router.get("/jobs/{id}/size")

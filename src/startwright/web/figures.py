@@ -1,94 +1,153 @@
-"""What `size` answers, as tables: heads from the keys, which carry their units."""
+"""What `size` answers, as the page shows it: rows of figures, worst first, and what they say."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from startwright.records import SizeReport
 
-UNITS = {
-    "A": "A", "V": "V", "W": "W", "K": "K", "C": "°C", "F": "°F", "m": "m", "mm": "mm",
-    "mm2": "mm²", "s": "s", "h": "h", "ohm": "Ω", "mOhm": "mΩ", "mohm": "mΩ", "A2s": "A²s",
-    "Ah": "Ah", "mA": "mA", "Hz": "Hz", "days": "days", "min": "min", "minutes": "minutes",
-    "km": "km", "percent": "%", "pct": "%", "rpm": "rpm", "Wh": "Wh",
-}  # fmt: skip
-HIDDEN = {"ok", "holds", "verdict", "why", "says", "source", "sources"}
+Row = Mapping[str, Any]
 
 
 @dataclass
 class Line:
-    """One row of figures."""
+    """One row: its name, its figures, how much of what it may carry it carries, what is said."""
 
+    name: str
     cells: list[str]
+    share: float | None
+    says: str
+    source: str
     ok: bool
-    touch: str = ""
+    touch: str
 
 
 @dataclass
 class Table:
-    """Rows of figures under their heads."""
+    """Rows under their heads."""
 
+    title: str
     heads: list[str]
     rows: list[Line]
 
 
-def head(key: str) -> str:
-    """``drop_V`` as a head: drop, V."""
-    words, _, unit = key.rpartition("_")
-    if words and unit in UNITS:
-        return f"{words.replace('_', ' ')}, {UNITS[unit]}"
-    return key.replace("_", " ")
+def amount(value: Any, unit: str, digits: int = 3) -> str:
+    """A number with its unit; a dash where there is none.
 
-
-def cell(value: Any) -> str:
-    """A value as it stands in a table."""
+    >>> amount(24.933, "A"), amount(None, "A"), amount(1047.4, "A")
+    ('24.9 A', '–', '1,047 A')
+    """
     if value is None:
         return "–"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:.3g}" if abs(value) < 1000 else f"{value:,.0f}"
-    if isinstance(value, list | tuple):
-        return ", ".join(cell(v) for v in value)
-    if isinstance(value, dict):
-        return ", ".join(f"{head(str(k))} {cell(v)}" for k, v in value.items())
-    return str(value)
+    number = float(value)
+    text = f"{number:,.0f}" if abs(number) >= 1000 else f"{number:.{digits}g}"
+    return f"{text} {unit}"
 
 
-def _ok(row: dict[str, Any]) -> bool:
-    for key in ("ok", "holds"):
-        if key in row:
-            return bool(row[key])
-    return row.get("verdict", "holds") in ("holds", "ok")
+def _line(row: Row, name: str, cells: list[str], share: Any, touch: str) -> Line:
+    return Line(
+        name=name,
+        cells=cells,
+        share=None if share is None else float(share),
+        says=str(row.get("says", "")),
+        source=str(row.get("source", "")),
+        ok=bool(row.get("holds", True)),
+        touch=touch,
+    )
 
 
-def table(rows: list[dict[str, Any]]) -> Table:
-    """Dictionaries with the same keys as one table; what speaks for itself comes last."""
-    keys = list(dict.fromkeys(k for row in rows for k in row if k not in HIDDEN))
-    said = any(row.get("why") or row.get("says") for row in rows)
+def _run(row: Row) -> Line:
+    size = amount(row.get("size_mm2"), "mm²")
+    awg = row.get("awg")
+    cells = [
+        f"{size}, {awg}" if awg else size,
+        amount(row.get("length_m"), "m"),
+        f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('ampacity_A'), 'A')}",
+        amount(row.get("drop_V"), "V"),
+        amount(row.get("temperature_C"), "°C"),
+    ]
+    return _line(row, str(row.get("id")), cells, row.get("loading"), str(row.get("id")))
+
+
+def _fuse(row: Row) -> Line:
+    clears = row.get("clears_s")
+    stands = row.get("survives_s")
+    cells = [
+        amount(row.get("rating_A"), "A"),
+        f"{amount(row.get('load_A'), 'A')}",
+        amount(row.get("short_A"), "A"),
+        "–" if clears is None else f"{amount(clears, 's')}, wire stands {amount(stands, 's')}",
+    ]
+    name = str(row.get("id") or row.get("what"))
+    return _line(row, name, cells, row.get("share"), " ".join(row.get("runs") or []))
+
+
+def _contact(row: Row) -> Line:
+    cells = [
+        str(row.get("kind", "")),
+        f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('limit_A'), 'A')}",
+        amount(row.get("inrush_A"), "A"),
+    ]
+    return _line(row, str(row.get("id")), cells, row.get("share"), "")
+
+
+def tables(size: SizeReport) -> list[Table]:
+    """The three tables of a size report."""
+    return [
+        Table(
+            "Wires",
+            ["Run", "Wire", "Length", "Carries", "Drops", "Gets to"],
+            [_run(r) for r in size.runs],
+        ),
+        Table(
+            "Fuses",
+            ["Fuse", "Rating", "Carries", "In a short", "Opens within"],
+            [_fuse(r) for r in size.fuses],
+        ),
+        Table(
+            "Contacts and leads",
+            ["Where", "What", "Carries", "At first"],
+            [_contact(r) for r in size.contacts],
+        ),
+    ]
+
+
+def load_of(row: Row) -> list[tuple[str, str]]:
+    """What a run carries, for its slip."""
+    facts = [
+        ("Carries", f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('ampacity_A'), 'A')}"),
+        ("Drops", amount(row.get("drop_V"), "V")),
+        ("Gets to", amount(row.get("temperature_C"), "°C")),
+    ]
+    if row.get("state"):
+        facts.append(("Most in", str(row["state"])))
+    if row.get("fuse"):
+        facts.append(("Behind", f"{row['fuse']}, {amount(row.get('fuse_A'), 'A')}"))
+    return facts
+
+
+def tightest(size: SizeReport) -> str:
+    """The run that carries most of what it may, in words; empty where none carries anything."""
+    loaded = [r for r in size.runs if r.get("loading")]
+    if not loaded:
+        return ""
+    row = max(loaded, key=lambda r: float(r["loading"]))
+    return f"{row['id']} carries {amount(row['amps_A'], 'A')} of {amount(row['ampacity_A'], 'A')}"
+
+
+def cold(size: SizeReport) -> Table | None:
+    """The volts while cranking, by how cold it is."""
+    rows = size.starting.get("table") or []
+    if not rows:
+        return None
+    starters = list(dict.fromkeys(k for r in rows for k in (r.get("starter_V") or {})))
     lines = []
-    for row in rows:
-        cells = [cell(row.get(k)) for k in keys]
-        if said:
-            cells.append(cell(row.get("why") or row.get("says")))
-        lines.append(Line(cells, _ok(row), str(row.get("run", row.get("id", "")))))
-    return Table([head(k) for k in keys] + ([""] if said else []), lines)
-
-
-def tables(size: SizeReport) -> list[tuple[str, Table]]:
-    """The three tables of a size report, with their titles."""
-    return [
-        ("Wires", table(size.runs)),
-        ("Fuses", table(size.fuses)),
-        ("Contacts and leads", table(size.contacts)),
-    ]
-
-
-def standing(size: SizeReport) -> list[tuple[str, list[tuple[str, str]]]]:
-    """What is said of starting and of standing parked."""
-    return [
-        (title, [(head(k), cell(v)) for k, v in facts.items() if k not in HIDDEN])
-        for title, facts in (("While cranking", size.starting), ("Parked", size.parked))
-        if facts
-    ]
+    for r in rows:
+        lets_go = r.get("let_go") or []
+        cells = [amount(r.get("battery_V"), "V"), amount(r.get("unit_V"), "V")]
+        cells += [amount((r.get("starter_V") or {}).get(s), "V") for s in starters]
+        says = f"lets go: {', '.join(lets_go)}" if lets_go else ""
+        lines.append(Line(amount(r.get("battery_C"), "°C"), cells, None, says, "", not lets_go, ""))
+    return Table("By how cold it is", ["Battery at", "Battery", "Unit", *starters], lines)

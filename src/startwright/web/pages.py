@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from startwright.records import RecordError, WholeJob
+from startwright.sheets.typeset import Paper
 from startwright.web import figures, playing
 from startwright.web.answers import Answers
 from startwright.web.desk import Task
@@ -142,12 +143,13 @@ def bench(request: Request, id: str, paper: str = "a4") -> Response:
     """The bench sheet."""
     from startwright.sheets.bench import bench_pdf
 
-    if paper not in ("a4", "letter"):
+    papers: dict[str, Paper] = {"a4": "a4", "letter": "us-letter"}
+    if paper not in papers:
         raise RecordError(f"the paper {paper[:20]!r}", "paper", "a4 or letter")
     whole = folder_of(request).job(id)
     sheet = _answered(request, whole)
     assert sheet.plan is not None
-    pdf = bench_pdf(whole, sheet.plan, size=sheet.size, proof=sheet.proof, paper=paper)
+    pdf = bench_pdf(whole, sheet.plan, sheet.size, sheet.proof, paper=papers[paper])
     name = f'inline; filename="{whole.id}-bench.pdf"'
     return Response(pdf, media_type="application/pdf", headers={"content-disposition": name})
 
@@ -175,7 +177,7 @@ def _answered(request: Request, whole: WholeJob) -> Sheet:
     task.wait(60)
     sheet = build(whole, task)
     if sheet.plan is None:
-        why = "; ".join(sheet.refusal.reasons[:2]) if sheet.refusal else task.step
+        why = "; ".join(sheet.refusal.reasons[:2]) if sheet.refusal is not None else task.step
         raise RecordError(f"there is no plan: {why}", f"job {whole.id}", "a job with a plan")
     return sheet
 
@@ -197,15 +199,19 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
         "played": None,
         "faults": None,
         "held": [],
-        "standing": [],
+        "cold": None,
+        "sources": [],
     }
     if sheet.plan is not None:
         guilty = {run for rule in sheet.breaches for run in rule.runs}
         context["loom"] = _loom(sheet, guilty)
         context["faults"] = answers_of(request).known_faults(sheet.job, sheet.plan.wiring)
     if sheet.size is not None:
-        context["held"] = figures.tables(sheet.size)
-        context["standing"] = figures.standing(sheet.size)
+        held = figures.tables(sheet.size)
+        said = [row.source for table in held for row in table.rows if row.source]
+        context["held"] = held
+        context["cold"] = figures.cold(sheet.size)
+        context["sources"] = list(dict.fromkeys(s for line in said for s in line.split("; ")))
     return context
 
 

@@ -69,7 +69,7 @@ class Slip:
     colour: str
     joints: str
     why: list[str]
-    load: str = ""
+    load: list[tuple[str, str]] = field(default_factory=list)
 
 
 def _graph(
@@ -270,7 +270,9 @@ def terminal_words(job: WholeJob, wiring: Wiring, terminal: str) -> str:
     return f"{part.kind if part else 'part'} {kind}, pin {rest}"
 
 
-def slips(job: WholeJob, plan: Plan, loads: dict[str, str] | None = None) -> list[Slip]:
+def slips(
+    job: WholeJob, plan: Plan, loads: dict[str, list[tuple[str, str]]] | None = None
+) -> list[Slip]:
     """One slip a run: where from and to, how thick, how joined, what it carries, why."""
     result = []
     for run in plan.wiring.runs:
@@ -287,7 +289,7 @@ def slips(job: WholeJob, plan: Plan, loads: dict[str, str] | None = None) -> lis
                 colour=insulation.words(run.colour),
                 joints=", ".join(j.replace("_", "-") for j in run.joints) or "joints not chosen",
                 why=said_once(why),
-                load=(loads or {}).get(run.id, ""),
+                load=(loads or {}).get(run.id, []),
             )
         )
     return result

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from startwright.records import Plan, ProofReport, SizeReport, WholeJob
-from startwright.web import say
+from startwright.web import figures, say
 from startwright.web.desk import Task
 from startwright.web.rows import Slip, Stop, slips, stops
 
@@ -50,7 +50,6 @@ class Sheet:
     refusal: Any = None
     stops: list[Stop] = field(default_factory=list)
     slips: list[Slip] = field(default_factory=list)
-    loads: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     def part(self, slug: str) -> Part:
         """The part of that slug; `KeyError` where there is none."""
@@ -99,9 +98,9 @@ def build(job: WholeJob, task: Task) -> Sheet:
     )
     if plan is not None:
         sheet.stops = stops(job, plan)
-        if size is not None:
-            sheet.loads = {str(row.get("run", row.get("id", ""))): row for row in size.runs}
-        sheet.slips = slips(job, plan)
+        rows = size.runs if size is not None else []
+        loads = {str(row.get("id")): figures.load_of(row) for row in rows}
+        sheet.slips = slips(job, plan, loads)
     sheet.parts = [
         _car(job),
         _wanted(job),
@@ -140,7 +139,8 @@ def _wanted(job: WholeJob) -> Part:
 def _where(sheet: Sheet) -> Part:
     title = "What goes where"
     if sheet.refusal is not None:
-        return Part("where", title, "no plan: see why, and what would open a way", "bad", True)
+        says = "no plan" if sheet.plan is None else "no plan that holds and is safe"
+        return Part("where", title, f"{says}: see why, and what would open a way", "bad", True)
     if sheet.plan is None:
         return Part("where", title, *_waiting(sheet))
     wiring = sheet.plan.wiring
@@ -168,11 +168,12 @@ def _hold(sheet: Sheet) -> Part:
     if sheet.size is None:
         return Part("hold", title, *_waiting(sheet))
     if sheet.size.verdict == "holds":
-        worst = sheet.size.worst[0] if sheet.size.worst else ""
-        answer = "holds" + (f"; tightest: {worst}" if worst else "")
+        tightest = figures.tightest(sheet.size)
+        answer = "holds" + (f"; tightest: {tightest}" if tightest else "")
         return Part("hold", title, answer, "ok")
-    worst = "; ".join(sheet.size.worst[:2]) or "see the rows"
-    return Part("hold", title, f"fails: {worst}", "bad", True)
+    worst = sheet.size.worst[0] if sheet.size.worst else "see the rows"
+    more = f", and {len(sheet.size.worst) - 1} more" if len(sheet.size.worst) > 1 else ""
+    return Part("hold", title, f"fails: {worst}{more}", "bad", True)
 
 
 def _safe(sheet: Sheet) -> Part:
@@ -195,6 +196,8 @@ def _safe(sheet: Sheet) -> Part:
 def _build(sheet: Sheet) -> Part:
     if sheet.plan is None or sheet.proof is None:
         return Part("build", "Build", *_waiting(sheet))
+    if sheet.refusal is not None:
+        return Part("build", "Build", "hold back: there is no plan to build", "bad")
     if sheet.proof.verdict != "proven":
         state: State = "bad" if sheet.proof.verdict == "breached" else "todo"
         return Part("build", "Build", f"hold back: {sheet.proof.verdict}", state)

@@ -6,7 +6,7 @@
   if (chosen === "dark" || chosen === "light") root.dataset.light = chosen;
   root.classList.add("scripted");
   document.addEventListener("DOMContentLoaded", () => {
-    const button = document.querySelector("[data-light]");
+    const button = document.querySelector("[data-light-switch]");
     if (!(button instanceof HTMLButtonElement)) return;
     const dark = () => root.dataset.light
       ? root.dataset.light === "dark"
