@@ -107,7 +107,9 @@ def sheet_data(
             }
             for n in sorted(plan.needs, key=lambda n: n.met)
         ],
-        "loom": loom_svg(job, plan.wiring, style=False, size=PAPER),
+        "loom": loom_svg(
+            job, plan.wiring, style=False, size=PAPER, guilty=broken_runs(plan, proof)
+        ),
         "loom_wide": drawing.width,
         "loom_high": drawing.height,
         "parts": build.parts_list(web, plan),
@@ -138,6 +140,12 @@ def stamp(proof: ProofReport | None) -> str:
     if proof is not None and proof.verdict == "breached":
         return "NOT PROVEN · BREACHED"
     return "NOT PROVEN"
+
+
+def broken_runs(plan: Plan, proof: ProofReport | None) -> list[str]:
+    """The runs that take part in a breach, to be marked in the drawing."""
+    named = {run for r in proof.rules if r.holds is False for run in r.runs} if proof else set()
+    return [run.id for run in plan.wiring.runs if run.id in named]
 
 
 def _vehicle(job: WholeJob) -> list[tuple[str, str]]:

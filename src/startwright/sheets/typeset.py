@@ -10,9 +10,6 @@ from importlib import resources, util
 from pathlib import Path
 from typing import Any, Literal
 
-import segno
-import typst
-
 Paper = Literal["a4", "us-letter"]
 FACES = ("Regular", "Semibold", "Bold")
 
@@ -41,6 +38,8 @@ def pdf(template: str, data: dict[str, Any]) -> bytes:
     bytes
         The PDF, without a date; identical for identical input.
     """
+    import typst  # late: 45 ms that no drawing needs
+
     folder = Path(str(resources.files(__package__).joinpath("templates")))
     with tempfile.TemporaryDirectory() as only:
         # The package holds each face twice (OTF and TTF); which one typst met first would depend
@@ -62,6 +61,8 @@ def pdf(template: str, data: dict[str, Any]) -> bytes:
 
 def qr_svg(text: str) -> str:
     """A QR code as SVG, medium error correction (ISO/IEC 18004)."""
+    import segno
+
     buffer = io.BytesIO()
     segno.make(text, error="m", micro=False).save(
         buffer, kind="svg", xmldecl=False, svgns=True, border=2, scale=4

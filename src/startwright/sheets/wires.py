@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import deque
-from itertools import pairwise
 from typing import Any
 
 from startwright.records import Check, Circuit, Plan, SizeReport
@@ -108,8 +107,7 @@ def through(web: Web, circuit: str) -> list[str]:
         near.setdefault(run.from_, []).append((run.to, run.id))
         near.setdefault(run.to, []).append((run.from_, run.id))
     for part, record in web.parts.items():
-        links = INSIDE.get(record.kind, tuple(pairwise(record.pin_names)))
-        for a, b in links:
+        for a, b in INSIDE.get(record.kind, ()):
             near.setdefault(f"{part}.{a}", []).append((f"{part}.{b}", part))
             near.setdefault(f"{part}.{b}", []).append((f"{part}.{a}", part))
     starts = [t for t in near if t.startswith("vehicle.") and t.split(".")[1] == circuit]
@@ -124,15 +122,21 @@ def through(web: Web, circuit: str) -> list[str]:
                 continue
             seen.add(to)
             on = (*way, by)
-            if to.startswith(("unit.", "vehicle.", "ground.")):
+            owner = to.partition(".")[0]
+            if owner in ("unit", "vehicle", "ground") or _is_end(web, owner):
                 ends.append((to, on))
             else:
                 queue.append((to, on))
-    to_unit = [e for e in ends if e[0].startswith("unit.")] or ends
-    for end, on in to_unit:
+    to_unit = [e for e in ends if e[0].startswith("unit.") or _is_end(web, e[0].split(".")[0])]
+    for end, on in to_unit or ends:
         steps = [_step(web, by) for by in on]
         out.append(f"{' · '.join(steps)} · {_terminal(web, end)}")
     return out
+
+
+def _is_end(web: Web, part: str) -> bool:
+    """Whether the way stops there: what an interface does inside is its own."""
+    return part in web.parts and web.parts[part].kind not in INSIDE
 
 
 def _step(web: Web, by: str) -> str:
@@ -149,6 +153,8 @@ def _terminal(web: Web, terminal: str) -> str:
     if owner == "vehicle":
         return circuit_name(web.job.vehicle.circuit(id), side)
     record = web.parts[owner]
+    if record.kind not in INSIDE:
+        return f"{record.kind} {owner}, pin {rest}"
     word = f" ({RELAY_PINS[rest]})" if record.kind == "relay" and rest in RELAY_PINS else ""
     return f"{owner} {rest}{word}"
 
@@ -225,8 +231,9 @@ def _row(
     where = [circuit.plug, f"pin {circuit.pin}" if circuit.pin else None]
     load = [f"{amount(circuit.load_A)} A when active"] if circuit.load_A else []
     for row in size.runs if size else []:
-        if row.get("feeds") == circuit.id and row.get("load_drop_V") is not None:
-            load.append(f"{row['load_drop_V']:.2f} V lost on the way at {row['amps_A']:.1f} A")
+        lost, amps = row.get("load_drop_V"), row.get("amps_A") or 0.0
+        if row.get("feeds") == circuit.id and lost is not None and amps >= 0.05:
+            load.append(f"{lost:.2f} V lost on the way at {amps:.1f} A")
     return {
         "id": circuit.id,
         "name": circuit_name(circuit),

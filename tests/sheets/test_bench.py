@@ -1,0 +1,225 @@
+"""The bench sheet, read back from the PDF it is."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import subprocess
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from sheets import wirings
+from startwright.plan import plan as make_plan
+from startwright.prove import play, prove
+from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
+from startwright.sheets import bench_pdf, write_sheets
+from startwright.sheets.tryout import try_lines
+from startwright.size import size as make_size
+
+needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no poppler here")
+
+
+@cache
+def shop(name: str = "two-starters") -> tuple[WholeJob, Plan, SizeReport, ProofReport]:
+    """A job of the shop with its plan and what `size` and `prove` say of it."""
+    job = wirings.job(name)
+    made = make_plan(job)
+    assert isinstance(made, Plan)
+    bare = Plan.model_validate(made.model_dump(by_alias=True, include=set(Plan.model_fields)))
+    return job, bare, make_size(job, bare.wiring), prove(job, bare.wiring)
+
+
+def text_of(pdf: bytes, tmp_path: Path) -> list[str]:
+    """The words of each page."""
+    file = tmp_path / "sheet.pdf"
+    file.write_bytes(pdf)
+    run = subprocess.run(
+        ["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True
+    )
+    return run.stdout.split("\f")[:-1]
+
+
+def in_one_line(pages: list[str]) -> str:
+    return " ".join(" ".join(pages).split())
+
+
+@needs_poppler
+def test_everything_the_hand_needs_is_there_in_order(tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    assert proof.verdict == "proven"
+    said = in_one_line(text_of(bench_pdf(job, plan, size, proof), tmp_path))
+    order = [
+        "Local codes and licensed practice come first",
+        "The loom", "Cut and mark the runs", "Make up the parts", "Set the unit",
+        "Measure every wire at the car", "Take the battery off", "Join, in this order",
+        "Battery on again", "Try it, line by line", "What is proven, and what that assumes",
+    ]  # fmt: skip
+    found = [said.index(head) for head in order]
+    assert found == sorted(found)
+    for run in plan.wiring.runs:
+        assert f"{run.id} " in said
+    assert f"proven, {proof.states:,} states" in said
+    assert "NOT PROVEN" not in said
+    assert "12.6 V with the key in run" in said
+    assert "measured 2026-04-14" in said
+    assert "only told" in said
+    assert "2.5 mm" in said
+    assert "12 AWG" in said
+    for line, _ in try_lines(job, plan.wiring):
+        assert line in said
+    for assumed in proof.assumes:
+        assert assumed in said
+
+
+@needs_poppler
+def test_cautions_stand_before_what_they_warn_of(tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    said = in_one_line(text_of(bench_pdf(job, plan, size, proof), tmp_path))
+
+    def at(words: str, after: int = 0) -> int:
+        return said.index(words, after)
+
+    measure = at("Measure every wire at the car")
+    column = at("steering column the unit is here", measure)
+    airbag = at("Airbag: leave it alone", measure)
+    assert column < airbag < at("Rests:", column)
+    assert "clock spring, yellow 4-way, pin 2, YE/BK" in said
+    turns = at("The engine turns now", airbag)
+    assert turns < at("key start", turns) < turns + 140
+    assert at("Battery ground off before the first wire is bared") < at("Join, in this order")
+    assert at("carbon monoxide gives no warning", at("Try it")) < at("command start", at("Try it"))
+
+
+@needs_poppler
+@pytest.mark.parametrize("verdict", [None, "breached", "not finished"])
+def test_what_is_not_proven_is_stamped_on_each_page(verdict: str | None, tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    other = None if verdict is None else proof.model_copy(update={"verdict": verdict})
+    pages = text_of(bench_pdf(job, plan, size, other), tmp_path)
+    assert len(pages) > 3
+    for page in pages:
+        assert "do not build or fit from this sheet" in page
+        assert page.replace("\n", "").count("NOT PROVEN") >= 1
+    proven = bench_pdf(job, plan, size, proof)
+    assert proven != bench_pdf(job, plan, size, other)
+
+
+@needs_poppler
+def test_the_stamp_lies_across_the_page_as_ink(tmp_path: Path) -> None:
+    """Counted in a picture of the page: the stamp's pale red is there, and not on a proven one."""
+    job, plan, size, proof = shop()
+
+    def reddish(pdf: bytes, name: str) -> int:
+        (tmp_path / f"{name}.pdf").write_bytes(pdf)
+        subprocess.run(
+            ["pdftoppm", "-r", "30", "-f", "1", "-l", "1", str(tmp_path / f"{name}.pdf"),
+             str(tmp_path / name)],
+            check=True, capture_output=True,
+        )  # fmt: skip
+        picture = next(tmp_path.glob(f"{name}-*.ppm")).read_bytes()
+        header, _, rest = picture.partition(b"\n255\n")
+        assert header.startswith(b"P6")
+        return sum(
+            1
+            for k in range(0, len(rest) - 2, 3)
+            if rest[k] > 200 and 150 < rest[k + 1] < 225 and rest[k] - rest[k + 1] > 25
+        )
+
+    assert reddish(bench_pdf(job, plan, size, None), "un") > 1000
+    assert reddish(bench_pdf(job, plan, size, proof), "ok") < 300
+
+
+def test_same_bytes_every_time_and_only_then() -> None:
+    job, plan, size, proof = shop()
+    first = bench_pdf(job, plan, size, proof)
+    assert (
+        hashlib.sha256(first).digest() == hashlib.sha256(bench_pdf(job, plan, size, proof)).digest()
+    )
+    letter = bench_pdf(job, plan, size, proof, paper="us-letter")
+    assert letter != first
+    noted = WholeJob.model_validate(job.model_dump(by_alias=True) | {"notes": "one word more"})
+    assert bench_pdf(noted, plan, size, proof) != first
+    assert b"CreationDate" not in first
+
+
+@needs_poppler
+def test_hostile_words_are_printed_and_not_run(tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    evil = '#panic("run") *bold* $x$ = Head\n#import "x.typ" @ref <label> \\ `raw` // no'
+    data = job.model_dump(by_alias=True)
+    data |= {"notes": evil, "customer": "#{1/0} ] ) }"}
+    data["unit"]["name"] = "#[*Unit*]"
+    data["vehicle"]["circuits"][2]["plug"] = "#plug *8*-way $"
+    data["vehicle"]["circuits"][2]["known"]["by"] = "#let d = 1"
+    nasty = WholeJob.model_validate(data)
+    said = in_one_line(text_of(bench_pdf(nasty, plan, size, proof), tmp_path))
+    assert '#panic("run") *bold* $x$ = Head #import "x.typ" @ref <label> \\ `raw` // no' in said
+    assert "#{1/0} ] ) }" in said
+    assert "#[*Unit*]" in said
+    assert "#plug *8*-way $" in said
+    assert "#let d = 1" in said
+
+
+@needs_poppler
+def test_page_sizes(tmp_path: Path) -> None:
+    job, plan, size, proof = shop("plain")
+    for paper, shown in (("a4", "595.276 x 841.89"), ("us-letter", "612 x 792")):
+        file = tmp_path / f"{paper}.pdf"
+        file.write_bytes(bench_pdf(job, plan, size, proof, paper=paper))  # type: ignore[arg-type]
+        run = subprocess.run(["pdfinfo", str(file)], capture_output=True, text=True, check=True)
+        assert shown in run.stdout
+
+
+@needs_poppler
+def test_what_does_not_hold_is_said(tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    failing = size.model_copy(update={"verdict": "fails", "worst": ["r4: far too thin"]})
+    said = in_one_line(text_of(bench_pdf(job, plan, failing, proof), tmp_path))
+    assert "does not hold" in said
+    assert said.count("r4: far too thin") == 2
+
+
+@pytest.mark.parametrize(
+    "name", ["plain", "two-starters", "transponder", "two-starters-small-unit"]
+)
+def test_every_line_to_try_is_what_the_proven_wiring_does(name: str) -> None:
+    """The lines are played on the clocked world: what they promise must follow."""
+    job, plan, _, proof = shop(name)
+    assert proof.verdict == "proven"
+    lines = try_lines(job, plan.wiring)
+    assert len(lines) >= 9
+    for line, why in lines:
+        _, met = play(job, plan.wiring, line)
+        assert met, line
+        assert all(met), (line, why)
+
+
+def test_a_line_to_try_catches_a_wiring_without_its_hood_switch() -> None:
+    job, plan, _, _ = shop("plain")
+    bare = [r for r in plan.wiring.runs if "unit.hood_in" not in r.ends]
+    broken = plan.wiring.model_copy(update={"runs": bare})
+    lines = [line for line, _ in try_lines(job, plan.wiring)]
+    assert not all(all(play(job, broken, line)[1]) for line in lines)
+    # what is not wired is not promised either
+    assert not any("hood" in line for line, _ in try_lines(job, broken))
+
+
+def test_sheets_are_written_whole(tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    made = write_sheets(job, plan, size, proof, tmp_path / "out")
+    assert [p.name for p in made] == ["loom.svg", "bench.pdf"]
+    assert made[1].read_bytes() == bench_pdf(job, plan, size, proof)
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["bench.pdf", "loom.svg"]
+
+
+def test_another_jobs_plan_is_refused_and_nothing_written(tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    other = plan.model_copy(update={"job": "plain"})
+    with pytest.raises(RecordError, match="plain"):
+        write_sheets(job, other, size, proof, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+    (tmp_path / "file").write_text("")
+    with pytest.raises(RecordError, match="a folder"):
+        write_sheets(job, plan, size, proof, tmp_path / "file")
