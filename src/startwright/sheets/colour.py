@@ -93,12 +93,37 @@ def standard_code(colours: Iterable[str]) -> str:
     Returns
     -------
     str
-        The codes in the order of Table 1, without a sign between them.
+        The codes in the order of Table 1, without a sign between them. Green-and-yellow is the
+        one exception: it has a code of its own, GNYE.
 
-    Source: IEC 60757:2021 clause 5.1. This order says nothing of base and stripe.
+    Source: IEC 60757:2021 clause 5.1 and Table 1. This order says nothing of base and stripe.
 
-    >>> standard_code(["BU", "RD"])
-    'RDBU'
+    >>> standard_code(["BU", "RD"]), standard_code(["YE", "GN"])
+    ('RDBU', 'GNYE')
     """
     order = list(table())
-    return "".join(sorted(colours, key=order.index))
+    codes = sorted(colours, key=order.index)
+    return "GNYE" if codes == ["YE", "GN"] else "".join(codes)
+
+
+def standard_codes(elements: Iterable[Iterable[str]]) -> str:
+    """The codes of several elements of one thing, such as the cores of a cable.
+
+    Parameters
+    ----------
+    elements : iterable
+        For each element its letter codes.
+
+    Returns
+    -------
+    str
+        The elements' codes joined by ``+``, in the order of Table 1.
+
+    Source: IEC 60757, clause 5 and its example of a five-core cable.
+
+    >>> standard_codes([["BU"], ["YE", "GN"], ["BK"]])
+    'BK+BU+GNYE'
+    """
+    order = list(table())
+    codes = sorted((standard_code(e) for e in elements), key=lambda c: (len(c), order.index(c[:2])))
+    return "+".join(codes)
