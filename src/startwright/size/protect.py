@@ -45,10 +45,13 @@ class _Edge:
 class Feeds:
     """The ways along which hard current can reach a node: runs, fuses, contacts, diodes forward.
 
+    An output of the unit is passed from its feed to its lead alone: what comes back through it has
+    a fuse of its own.
+
     Source: none, graph of the network; ratings from the records.
     """
 
-    def __init__(self, car: Car, network: Network, guarded_car: bool = True) -> None:
+    def __init__(self, car: Car, network: Network) -> None:
         self.car = car
         self._node_cap: dict[int, tuple[float, str]] = {}
         for lead in car.job.unit.leads:
@@ -80,7 +83,10 @@ class Feeds:
             if c.name.startswith("vehicle."):
                 cap, name = self._car_fuse(c.name)
                 ohm += self._car_ohm(c.name)
-            self._join(c.a, c.b, ohm, cap, name, None)
+            if c.name.startswith("out."):
+                self._out.setdefault(c.a, []).append(_Edge(c.b, ohm, cap, name, None))
+            else:
+                self._join(c.a, c.b, ohm, cap, name, None)
         for d in network.diodes:
             self._out.setdefault(d.anode, []).append(
                 _Edge(d.cathode, max(d.series_ohm, 0.02), inf, "", None)
@@ -111,7 +117,7 @@ class Feeds:
         while heap:
             negative, name, at = heapq.heappop(heap)
             cap = -negative
-            if at in self._node_cap and self._node_cap[at][0] < cap:
+            if at in self._node_cap and self._node_cap[at][0] <= cap:
                 cap, name = self._node_cap[at]
             if at in caps:
                 continue
@@ -121,7 +127,7 @@ class Feeds:
             for e in self._out.get(at, ()):
                 if e.run == without or e.to in caps:
                     continue
-                low = e.cap_A < cap
+                low = e.cap_A <= cap and e.cap_A < inf
                 heapq.heappush(
                     heap, (-(e.cap_A if low else cap), e.cap_name if low else name, e.to)
                 )
@@ -154,9 +160,9 @@ class Feeds:
             if near == self._ground or near not in caps:
                 continue
             cap, name = caps[near]
-            if far in self._node_cap and self._node_cap[far][0] < cap:
+            if far in self._node_cap and self._node_cap[far][0] <= cap:
                 cap, name = self._node_cap[far]
-            if near in self._node_cap and self._node_cap[near][0] < cap:
+            if near in self._node_cap and self._node_cap[near][0] <= cap:
                 cap, name = self._node_cap[near]
             found = Guard(cap, name, ohms[near], ohms[near] + run_ohm)
             if best is None or found.rating_A > best.rating_A:

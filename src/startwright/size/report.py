@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from startwright.car.build import Car, wire_up
+from startwright.car.circuits import is_feed
+from startwright.car.terminals import check_terminals
+from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
 from startwright.records.reports import SizeReport
 from startwright.records.wiring import Wiring
@@ -17,6 +21,10 @@ from startwright.size.parked import parked
 from startwright.size.protect import Feeds, Guard
 from startwright.size.runs import Carried, carried, run_row, warm_C
 from startwright.size.starting import starting
+
+AMBIENT_C = (-40.0, 100.0)
+BATTERY_C = (-40.0, 60.0)
+SIZE_MM2 = (0.1, 107.0)
 
 
 def size(
@@ -35,7 +43,7 @@ def size(
     wiring : Wiring
         From whatever hand.
     ambient_C : float
-        Air around the harness, °C.
+        Air around the harness, -40 to 100 °C (50 in an engine space).
     battery_C : float
         Battery and engine while cranking, -40 to 60 °C.
     charge : float
@@ -49,12 +57,22 @@ def size(
     Raises
     ------
     RecordError
-        For a wiring that names what is not there.
+        For a wiring that names what is not there, or a value outside its range.
 
     Source: docs/size.md; each row cites its own.
     """
-    car = wire_up(job, wiring, hold=False)
+    for name, value, (low, high) in (
+        ("ambient_C", ambient_C, AMBIENT_C),
+        ("battery_C", battery_C, BATTERY_C),
+        ("charge", charge, (0.0, 1.0)),
+    ):
+        if not low <= value <= high:
+            raise RecordError(f"{name} is {value:g}", name, f"a number from {low:g} to {high:g}")
+    check_terminals(job, wiring)
     built, notes = as_built(job, wiring)
+    whole = _whole(job, wiring, built, ambient_C)
+    built = [replace(b, run=r) for b, r in zip(built, whole.runs, strict=True)]
+    car = wire_up(job, whole, hold=False)
     solved, one = _warm(car, built, ambient_C)
     feeds = Feeds(car, solved.network)
     guards = {b.run.id: feeds.guard(b.run.id, _ohm(solved, b)) for b in built}
@@ -65,13 +83,12 @@ def size(
     ]
     fuses = _fuses(solved, built, one, guards, ambient_C, battery_C)
     contacts = contact_rows(solved)
+    notes += _notes(solved, guards, ambient_C)
     begin = starting(solved, battery_C, charge)
     stand = parked(solved, battery_C, charge)
-    if solved.chatters:
-        notes.append("a relay does not come to rest; its amps are those of the last round")
     worst = _worst(runs, fuses, contacts, begin, stand)
     return SizeReport(
-        verdict="fails" if worst else "holds",
+        verdict="fails" if worst or solved.answer.shorted.any() else "holds",
         runs=sorted(runs, key=lambda r: (r["holds"], -r["loading"])),
         fuses=sorted(fuses, key=lambda r: (r["holds"], -r["share"])),
         contacts=sorted(contacts, key=lambda r: (r["holds"], -(r["share"] or 0.0))),
@@ -80,6 +97,58 @@ def size(
         worst=worst,
         notes=notes,
     )
+
+
+def _whole(job: WholeJob, wiring: Wiring, built: list[Built], ambient_C: float) -> Wiring:
+    """The wiring with every size and length filled in, each within what is reckoned.
+
+    Raises `RecordError` for a size that is no wire, or insulation that the place is too hot for.
+    """
+    low, high = SIZE_MM2
+    for k, b in enumerate(built):
+        where = f"runs[{k}].size_mm2 ({b.run.id})"
+        if not low <= b.size_mm2 <= high:
+            raise RecordError(
+                f"{b.size_mm2:g} mm² is no wire size", where, f"{low:g} to {high:g} mm²"
+            )
+        if not 60 <= b.insulation_C <= 250:
+            raise RecordError(
+                f"wire of {b.size_mm2:g} mm² rated {b.insulation_C:g} °C",
+                f"stock {job.stock.id!r}, insulation_C",
+                "60 to 250 °C",
+            )
+        if b.insulation_C <= ambient_C:
+            raise RecordError(
+                f"at {ambient_C:g} °C around it, insulation of {b.insulation_C:g} °C carries "
+                "nothing",
+                f"run {b.run.id}",
+                f"a place below {b.insulation_C:g} °C, or hotter insulation",
+            )
+    runs = [
+        b.run.model_copy(update={"size_mm2": b.size_mm2, "length_m": b.length_m}) for b in built
+    ]
+    return wiring.model_copy(update={"runs": runs})
+
+
+def _notes(solved: Solved, guards: dict[str, Guard | None], ambient_C: float) -> list[str]:
+    """What was taken for granted, and what the answer cannot know."""
+    notes = [
+        f"amps at 14.4 V with {ambient_C:g} °C around the wires; wires of the unit that carry an "
+        "ampere or more at once count as one bundle",
+        "between battery and tap 2 m of the tap's size are taken, and 5 mΩ on the way back",
+    ]
+    unknown = sorted(i for i, g in guards.items() if g is not None and not g.fused)
+    if unknown:
+        notes.append(
+            f"no fuse is recorded before {', '.join(unknown)}: find the car's fuse and write it "
+            "into the vehicle (`fuse_A`)"
+        )
+    if solved.answer.shorted.any():
+        at = int(solved.answer.shorted.argmax())
+        notes.append(f"battery and ground are joined without a load: {solved.states.says[at]}")
+    if solved.chatters:
+        notes.append("a relay does not come to rest; its amps are those of the last round")
+    return notes
 
 
 def _warm(car: Car, built: list[Built], ambient_C: float) -> tuple[Solved, dict[str, Carried]]:
@@ -100,7 +169,7 @@ def _unfused(b: Built, guards: dict[str, Guard | None], job: WholeJob) -> bool:
     guard = guards[b.run.id]
     if guard is None or guard.fused:
         return False
-    taps = {f"vehicle.{c.id}" for c in job.vehicle.of("battery")}
+    taps = {f"vehicle.{c.id}" for c in job.vehicle.of("battery") if is_feed(c)}
     return any(end.removesuffix(".source").removesuffix(".load") in taps for end in b.run.ends)
 
 
