@@ -100,6 +100,7 @@ def build(problem: Problem, *, guarded: bool = False, extra: bool = False) -> Bu
 
 
 def total(built: Built, indices: Iterable[int]) -> Any:
+    """How many of these ways are taken."""
     return sum(built.x[i] for i in indices)
 
 

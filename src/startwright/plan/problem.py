@@ -70,26 +70,13 @@ def problem_of(
 
 
 def _worth(ways: Iterable[Way]) -> tuple[Way, ...]:
-    """Leave out what isolates a circuit from nothing: a diode or relay where straight would do.
-
-    A lead that could serve one need alone wants no diode; nor a relay, where it can go straight.
-    """
+    """Leave out diodes that isolate a circuit from nothing: on a lead that serves one need."""
     kept = list(ways)
     wanted: dict[str, set[str]] = {}
-    straight: set[tuple[str, str]] = set()
     for w in kept:
         for use in w.uses:
             wanted.setdefault(use.output.lead, set()).add(w.demand)
-            if w.shape == "direct" and w.circuit is not None:
-                straight.add((use.output.lead, w.circuit.id))
-
-    def idle(w: Way) -> bool:
-        if w.shape not in ("diode", "relay") or w.circuit is None or len(w.uses) != 1:
-            return False
-        lead = w.uses[0].output.lead
-        return len(wanted[lead]) == 1 and (lead, w.circuit.id) in straight
-
-    return tuple(w for w in kept if not idle(w))
+    return tuple(w for w in kept if w.shape != "diode" or len(wanted[w.uses[0].output.lead]) > 1)
 
 
 def feed_demand(lead: str) -> Demand:
