@@ -1,12 +1,12 @@
-"""The rows of wires: in the order of the hand, and through what each goes."""
+"""The rows of wires: in the order of the hand, through what each goes, and who works it."""
 
 import pytest
 
 from startwright.example import path
 from startwright.records import Plan, Wiring
 from startwright.records.read import read_job, read_wiring
-from startwright.web.rows import stops
-from startwright.web.say import awg, rest_and_active
+from startwright.sheets.ends import read_web
+from startwright.web.rows import said_once, slips, stops
 
 
 @pytest.fixture(scope="module")
@@ -15,26 +15,44 @@ def job():
 
 
 def plan_of(job, wiring):
-    return Plan(format="startwright/plan/1", job=job.id, wiring=wiring)
+    return Plan(
+        format="startwright/plan/1",
+        job=job.id,
+        wiring=wiring,
+        reasons=[{"of": "r3", "says": "the relay carries what the lead may not"}],
+    )
 
 
-def test_rows_come_in_the_order_of_the_way(job):
-    found = stops(job, plan_of(job, read_wiring(path() / "wirings" / "plain.yaml")))
-    places = list(dict.fromkeys(s.place for s in found))
+@pytest.fixture(scope="module")
+def plain(job):
+    plan = plan_of(job, read_wiring(path() / "wirings" / "plain.yaml"))
+    return stops(read_web(job, plan.wiring), plan, None)
+
+
+def test_rows_come_in_the_order_of_the_way(plain):
     # By the lengths in the record: the pedal 0.45 m from the column, the kick panel 0.7 m.
+    places = [s.place for s in plain]
     assert places == [
         "steering column",
         "brake pedal",
         "driver's kick panel",
         "engine bay bulkhead",
     ]
-    pins = [
-        r.circuit.pin for s in found for r in s.rows if s.plug == "ignition switch, brown 6-way"
-    ]
-    assert pins == ["1", "2", "3", "4", "6"]
 
 
-def test_each_wire_says_through_what_it_goes(job):
+def test_levels_are_said_in_volts_and_when_apart(plain):
+    rows = {r.said["id"]: r for s in plain for r in s.rows}
+    assert (rows["ign_1"].rest, rows["ign_1"].active) == ("0 V", "12.6 V")
+    assert rows["ign_1"].when == "with the key in run, start"
+    assert (rows["batt_1"].rest, rows["batt_1"].active) == ("12.6 V", "")
+    assert rows["batt_1"].when == "the same at every key position"
+    assert rows["brake"].active == "12.6 V"
+    assert rows["brake"].when == "with the pedal pressed"
+    # Open with an active level of ground: the load pulls it up, as a meter shows.
+    assert rows["hood"].rest == "open, pulled to 12.6 V by its load"
+
+
+def test_each_wire_says_through_what_it_goes_and_who_works_it(job):
     wiring = Wiring(
         format="startwright/wiring/1",
         parts=[{"id": "K1", "of": "relay-40"}, {"id": "F1", "of": "fuse-30"}],
@@ -47,37 +65,24 @@ def test_each_wire_says_through_what_it_goes(job):
             {"id": "r6", "from": "vehicle.brake", "to": "unit.brake_in"},
         ],
     )
-    rows = {r.circuit.id: r for s in stops(job, plan_of(job, wiring)) for r in s.rows}
-    assert rows["brake"].ends == ["unit.brake_in"]
-    assert rows["brake"].through == []
-    assert rows["starter_1"].ends == ["vehicle.batt_1"]
-    assert rows["starter_1"].through == ["relay K1 30 to 87, closes when worked", "fuse F1"]
+    plan = plan_of(job, wiring)
+    web = read_web(job, wiring)
+    rows = {r.said["id"]: r for s in stops(web, plan, None) for r in s.rows}
+    assert rows["brake"].worked_by == []
+    assert "brake_in" in rows["brake"].said["through"][0]
     assert rows["starter_1"].worked_by == ["unit.start"]
-    assert rows["starter_1"].runs == ["r3"]
+    assert "relay K1" in rows["starter_1"].said["through"][0]
+    assert "The relay carries what the lead may not." in rows["starter_1"].why
+    slip = next(s for s in slips(web, plan, None) if s.said["id"] == "r3")
+    assert slip.why == ["the relay carries what the lead may not"]
 
 
-def test_cautions_stand_where_the_hand_goes(job):
-    found = stops(job, plan_of(job, read_wiring(path() / "wirings" / "plain.yaml")))
-    column = [s for s in found if s.place == "steering column"]
-    assert any("airbags" in c for c in column[0].cautions)
-    assert not any("airbags" in c for s in column[1:] for c in s.cautions)
-    fed = [s for s in found if any(r.circuit.function == "battery" for r in s.rows)]
-    assert fed
-    assert all(any("ground off" in c for c in s.cautions) for s in fed)
-    assert not any("airbags" in c for s in found if s.place == "brake pedal" for c in s.cautions)
+def test_cautions_stand_where_the_hand_goes(plain):
+    kinds = {s.place: {c["kind"] for c in s.cautions} for s in plain}
+    assert "airbag" in kinds["steering column"]
+    assert "airbag" not in kinds["brake pedal"]
+    assert "data" in kinds["driver's kick panel"]
 
 
-def test_levels_are_said_in_volts(job):
-    said = {c.id: rest_and_active(c) for c in job.vehicle.circuits}
-    assert said["ign_1"] == ("0 V", "12 V", "key in run, start")
-    assert said["batt_1"] == ("12 V", "", "always")
-    assert said["brake"] == ("≈ 0 V", "12 V", "pressed; rests open")
-    # Open with an active level of ground: the load pulls it up, as a meter shows.
-    assert said["hood"] == ("≈ 12 V", "0 V", "open; rests open")
-    assert said["lock_all"] == ("12 V", "0 V", "worked")
-
-
-@pytest.mark.parametrize(("size_mm2", "gauge"), [(0.518, 20), (2.08, 14), (3.31, 12), (5.26, 10)])
-def test_gauges(size_mm2, gauge):
-    """ASTM B258 areas: 20 AWG 0.518, 14 AWG 2.08, 12 AWG 3.31, 10 AWG 5.26 mm²."""
-    assert awg(size_mm2) == gauge
+def test_a_reason_is_not_said_twice():
+    assert said_once(["a", "a", "a; and so", "b", ""]) == ["a; and so", "b"]

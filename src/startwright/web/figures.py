@@ -46,6 +46,13 @@ def amount(value: Any, unit: str, digits: int = 3) -> str:
     return f"{text} {unit}"
 
 
+def drop(value: Any) -> str:
+    """Volts lost, to the hundredth; what is less is said to be less."""
+    if value is None:
+        return "–"
+    return "under 0.01 V" if float(value) < 0.01 else f"{float(value):.2f} V"
+
+
 def _line(row: Row, name: str, cells: list[str], share: Any, touch: str) -> Line:
     return Line(
         name=name,
@@ -65,7 +72,7 @@ def _run(row: Row) -> Line:
         f"{size}, {awg}" if awg else size,
         amount(row.get("length_m"), "m"),
         f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('ampacity_A'), 'A')}",
-        amount(row.get("drop_V"), "V"),
+        drop(row.get("drop_V")),
         amount(row.get("temperature_C"), "°C"),
     ]
     return _line(row, str(row.get("id")), cells, row.get("loading"), str(row.get("id")))
@@ -118,7 +125,7 @@ def load_of(row: Row) -> list[tuple[str, str]]:
     """What a run carries, for its slip."""
     facts = [
         ("Carries", f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('ampacity_A'), 'A')}"),
-        ("Drops", amount(row.get("drop_V"), "V")),
+        ("Drops", drop(row.get("drop_V"))),
         ("Gets to", amount(row.get("temperature_C"), "°C")),
     ]
     if row.get("state"):

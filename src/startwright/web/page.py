@@ -51,7 +51,6 @@ def _environment() -> Environment:
         function_words=say.function_words,
         vehicle_name=say.vehicle_name,
         vehicle_line=say.vehicle_line,
-        size_words=say.size_words,
     )
     return env
 

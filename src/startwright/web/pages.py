@@ -9,6 +9,9 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from startwright.records import RecordError, WholeJob
+from startwright.sheets import build as build_order
+from startwright.sheets import cautions
+from startwright.sheets.tryout import try_lines
 from startwright.sheets.typeset import Paper
 from startwright.web import figures, playing
 from startwright.web.answers import Answers
@@ -195,7 +198,9 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
         "sheet": sheet,
         "loom": "",
         "line": "",
-        "lines": playing.lines(sheet),
+        "cautions": cautions,
+        "build": build_order,
+        "try_lines": [],
         "played": None,
         "faults": None,
         "held": [],
@@ -205,6 +210,7 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
     if sheet.plan is not None:
         guilty = {run for rule in sheet.breaches for run in rule.runs}
         context["loom"] = _loom(sheet, guilty)
+        context["try_lines"] = try_lines(sheet.job, sheet.plan.wiring)
         context["faults"] = answers_of(request).known_faults(sheet.job, sheet.plan.wiring)
     if sheet.size is not None:
         held = figures.tables(sheet.size)

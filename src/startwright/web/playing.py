@@ -6,17 +6,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from startwright.records import RecordError, WholeJob, Wiring
-from startwright.web.sheet import Sheet
-
-LINES = (
-    "command start",
-    "command start · wait 3 s · hood open → ignition off, starter off",
-    "command start · wait 10 s · brake press → ignition off",
-    "shift drive · command start → starter off",
-    "key run · command start → starter off",
-    "command lock",
-    "command unlock",
-)
 
 
 @dataclass
@@ -57,11 +46,6 @@ class Played:
             ],
             "flaws": self.flaws,
         }
-
-
-def lines(sheet: Sheet) -> list[str]:
-    """Lines to offer: what breaches first, then the usual ones."""
-    return list(dict.fromkeys([r.trace for r in sheet.breaches if r.trace] + list(LINES)))
 
 
 def play(job: WholeJob, wiring: Wiring, line: str) -> Played:

@@ -6,9 +6,10 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from startwright.records import Plan, ProofReport, SizeReport, WholeJob
+from startwright.sheets.ends import Web, read_web
 from startwright.web import figures, say
 from startwright.web.desk import Task
-from startwright.web.rows import Slip, Stop, slips, stops
+from startwright.web.rows import Row, Slip, Stop, slips, stops
 
 State = Literal["ok", "todo", "bad", "wait", "plain"]
 SLUGS = ("car", "wanted", "where", "hold", "safe", "build", "at-the-car", "try")
@@ -48,6 +49,7 @@ class Sheet:
     size: SizeReport | None = None
     proof: ProofReport | None = None
     refusal: Any = None
+    web: Web | None = None
     stops: list[Stop] = field(default_factory=list)
     slips: list[Slip] = field(default_factory=list)
 
@@ -66,9 +68,9 @@ class Sheet:
         return sorted(broken, key=lambda r: order[r.kind])
 
     @property
-    def to_measure(self) -> list[Any]:
+    def to_measure(self) -> list[Row]:
         """The joined wires that nobody has measured yet."""
-        return [r for s in self.stops for r in s.rows if not r.sure]
+        return [r for s in self.stops for r in s.rows if not r.said["sure"]]
 
 
 def count(n: int, one: str, many: str | None = None) -> str:
@@ -97,10 +99,10 @@ def build(job: WholeJob, task: Task) -> Sheet:
         refusal=refusal,
     )
     if plan is not None:
-        sheet.stops = stops(job, plan)
-        rows = size.runs if size is not None else []
-        loads = {str(row.get("id")): figures.load_of(row) for row in rows}
-        sheet.slips = slips(job, plan, loads)
+        web = read_web(job, plan.wiring)
+        sheet.web = web
+        sheet.stops = stops(web, plan, size)
+        sheet.slips = slips(web, plan, size)
     sheet.parts = [
         _car(job),
         _wanted(job),

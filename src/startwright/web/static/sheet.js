@@ -61,6 +61,15 @@
       }
       return;
     }
+    const line = target.closest("[data-line]");
+    const form = line && document.querySelector("form.play");
+    if (form instanceof HTMLFormElement) {
+      event.preventDefault();
+      form.elements.namedItem("line").value = line.dataset.line;
+      form.requestSubmit();
+      form.scrollIntoView({ block: "nearest" });
+      return;
+    }
     const moment = target.closest("[data-lit]");
     if (moment instanceof HTMLElement) {
       light(moment);
