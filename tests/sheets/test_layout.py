@@ -104,6 +104,15 @@ def test_the_tree_is_the_shortest_way_from_the_unit() -> None:
     assert web.tree.legs["brake pedal"].parent == "steering column"
 
 
+def test_bundles_are_told_where_they_are_known() -> None:
+    job, wiring = wirings.quill()
+    loom = lay_out(job, wiring, bundles={"driver's kick panel": 9.44})
+    clean(loom)
+    texts = [label.text for label in loom.labels]
+    assert "0.8 m from steering column · 8 runs · ⌀ 9.4 mm" in texts
+    assert len([t for t in texts if "⌀" in t]) == 1
+
+
 def test_a_place_nothing_ends_at_is_named_on_the_way() -> None:
     job, wiring = wirings.small()
     web = read_web(job, wiring)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -181,3 +182,11 @@ def test_plans_of_the_shop_are_drawn() -> None:
         assert len([g for g in root.iter(f"{SVG}g") if (g.get("id") or "").startswith("run-")]) == (
             len(wiring.runs)
         )
+
+
+def test_the_picture_in_the_docs_is_what_this_version_draws() -> None:
+    """Where this fails on purpose, write the picture anew from the wiring beside it."""
+    folder = Path(__file__).parents[2] / "docs" / "pictures"
+    wiring = Wiring.model_validate_json((folder / "loom.wiring.json").read_text("utf-8"))
+    drawn = loom_svg(wirings.job("two-starters-small-unit"), wiring)
+    assert (folder / "loom.svg").read_text("utf-8") == drawn

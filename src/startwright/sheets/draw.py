@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
+from startwright.physics.wire import outside_mm
 from startwright.records import Run
 from startwright.sheets.colour import insulation, words
 from startwright.sheets.labels import circuit_name, flag_lines, said, size_words
@@ -15,6 +16,8 @@ from startwright.sheets.symbols import symbol
 SVG = "http://www.w3.org/2000/svg"
 FONT = "'Source Sans Pro', 'Source Sans 3', system-ui, sans-serif"
 RADIUS = 5.0
+PX_PER_MM = 1.12
+"""Scale of wire diameters; far larger than that of the legs."""
 
 
 @dataclass(frozen=True)
@@ -84,10 +87,14 @@ def _towards(a: Point, b: Point, r: float) -> Point:
 
 
 def stroke_px(size_mm2: float | None) -> float:
-    """How thick a run is drawn: with the square root of its size, as its diameter grows."""
+    """How thick a run is drawn: its outside diameter to scale, as far as its lane is wide.
+
+    >>> stroke_px(0.5) < stroke_px(4.0) < stroke_px(6.0) < stroke_px(50.0) == 6.1
+    True
+    """
     if size_mm2 is None:
         return 3.2
-    return float(max(2.6, min(5.6, 1.6 + 1.7 * float(size_mm2) ** 0.5)))
+    return min(6.1, round(PX_PER_MM * outside_mm(max(0.1, min(120.0, size_mm2))), 2))
 
 
 class Painter:
@@ -166,8 +173,8 @@ class Painter:
             f".loom .edge{{stroke:{v['edge']}}}"
             f".loom .run{{cursor:pointer;outline:none}}"
             f".loom .halo{{stroke:{v['lit']};stroke-opacity:0}}"
-            f".loom .run:hover .halo,.loom .run:focus-visible .halo{{stroke:{v['ink']};"
-            "stroke-opacity:.28}"
+            f".loom .run:hover .halo{{stroke:{v['ink']};stroke-opacity:.28}}"
+            f".loom .run:focus-within .halo{{stroke:{v['ink']};stroke-opacity:.7}}"
             ".loom .wire{opacity:1}"
             ".loom.marked .run:not(.lit):not(.guilty) .wire{opacity:.3}"
             f".loom .run.lit .halo{{stroke:{v['lit']};stroke-opacity:1}}"

@@ -38,8 +38,9 @@ class Column:
 class Layout:
     """One loom being laid out."""
 
-    def __init__(self, web: Web, size: Measure) -> None:
+    def __init__(self, web: Web, size: Measure, bundles: Mapping[str, float]) -> None:
         self.web = web
+        self.bundles = bundles
         self.size = size
         self.plan = Lanes(web, arrange(web, size), size)
         self.columns: dict[str, Column] = {}
@@ -154,7 +155,7 @@ class Layout:
             )
             for place, column in self.columns.items()
         }
-        letter(loom, ports, heads, plan.order.pins)
+        letter(loom, ports, heads, plan.order.pins, self.bundles)
         loom.width = max([far, *(label.box.right for label in loom.labels)]) + size.margin
         return loom
 
@@ -249,7 +250,12 @@ def _tidy(points: list[Point]) -> list[Point]:
 
 
 def lay_out(
-    job: WholeJob, wiring: Wiring, *, at: str | None = None, size: Measure = SCREEN
+    job: WholeJob,
+    wiring: Wiring,
+    *,
+    at: str | None = None,
+    size: Measure = SCREEN,
+    bundles: Mapping[str, float] | None = None,
 ) -> Loom:
     """Lay the loom out.
 
@@ -261,10 +267,12 @@ def lay_out(
         The unit's place; by default `tree.unit_place`.
     size : Measure
         How large, and with how many words.
+    bundles : mapping, optional
+        Place to the diameter in mm of the bundle that reaches it, where that is known.
 
     Returns
     -------
     Loom
         Boxes, corner points and labels in pixels; the same input always gives the same numbers.
     """
-    return Layout(read_web(job, wiring, at=at), size).compose()
+    return Layout(read_web(job, wiring, at=at), size, bundles or {}).compose()

@@ -16,6 +16,7 @@ def letter(
     ports: Mapping[End, Point],
     heads: Mapping[str, Box],
     pins: Mapping[str, list[str]],
+    bundles: Mapping[str, float],
 ) -> None:
     """Add all labels to the loom.
 
@@ -29,10 +30,12 @@ def letter(
         The room for each place's name.
     pins : mapping
         The pins of each part from top to bottom.
+    bundles : mapping
+        The diameter in mm of the bundle that reaches a place, where it is known.
     """
     _unit(loom)
     _scale(loom)
-    _places(loom, heads)
+    _places(loom, heads, bundles)
     _parts(loom, pins)
     _flags(loom)
     _runs(loom, ports)
@@ -63,13 +66,15 @@ def _scale(loom: Loom) -> None:
     ]
 
 
-def _places(loom: Loom, heads: Mapping[str, Box]) -> None:
+def _places(loom: Loom, heads: Mapping[str, Box], bundles: Mapping[str, float]) -> None:
     size = loom.size
     carried = {sleeve.place: len(sleeve.runs) for sleeve in loom.sleeves}
     for place, box in heads.items():
         x, y = box.x, box.y
         wide = size.wide(place, size.title, bold=True)
         note = _distance(loom.web, place, carried.get(place, 0))
+        if place in bundles:
+            note += f" · ⌀ {bundles[place]:.1f} mm"
         loom.labels += [
             Label(place, x, y + 17, size.title, bold=True, of=place),
             Label(note, x + wide + 10, y + 17, size.small, muted=True, of=place),

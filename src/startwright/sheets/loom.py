@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from startwright.records import RecordError, WholeJob, Wiring
 from startwright.sheets.draw import DARK, LIGHT, Painter
@@ -21,6 +21,7 @@ def loom_svg(
     style: bool = True,
     at: str | None = None,
     size: Measure = SCREEN,
+    bundles: Mapping[str, float] | None = None,
 ) -> str:
     """The loom as an SVG document.
 
@@ -38,9 +39,11 @@ def loom_svg(
     style : bool
         Carry the style sheet. Without it every colour is an attribute, for programs that print.
     at : str, optional
-        The unit's place; by default the first place allowed, else the one with the least wire.
+        The unit's place; by default the planner's rule (the allowed place with the least wire).
     size : Measure
         `SCREEN`, or `PAPER` for a drawing with few words beside its tables.
+    bundles : mapping, optional
+        Place to the diameter in mm of the bundle that reaches it, where that is known.
 
     Returns
     -------
@@ -59,4 +62,5 @@ def loom_svg(
             if id not in known:
                 raise RecordError(f"no run {id!r} in the wiring", name, "ids of runs")
     palette = DARK if dark else LIGHT
-    return Painter(lay_out(job, wiring, at=at, size=size), palette, lit, guilty, links, style).svg()
+    laid = lay_out(job, wiring, at=at, size=size, bundles=bundles)
+    return Painter(laid, palette, lit, guilty, links, style).svg()
