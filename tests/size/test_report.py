@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from size.small import RUNS, job, row, wiring
@@ -171,3 +172,12 @@ def test_a_dead_short_is_never_called_sound():
     got = size(job(), wiring(more=runs))
     assert got.verdict == "fails"
     assert not row(got.runs, "bad")["holds"]
+
+
+def test_every_key_is_documented():
+    text = (Path(__file__).parents[2] / "docs" / "size.md").read_text(encoding="utf-8")
+    rows = [*SOUND.runs, *SOUND.fuses, *SOUND.contacts, SOUND.starting, SOUND.parked]
+    rows += SOUND.starting["table"]
+    keys = {k for r in rows for k in r}
+    missing = sorted(k for k in keys if f"`{k}`" not in text)
+    assert not missing, f"docs/size.md does not name {missing}"

@@ -6,6 +6,10 @@ two points of the load line that each diode looks into, and where that line meet
 found: the next tangent is laid there. Whatever the line, a settled point stays where it is, so only
 the way is shortened. It never goes higher than SPICE's limit on junction steps, and after
 `LOAD_LINE_ROUNDS` it is left to that limit alone.
+
+Sources: C. W. Ho, A. E. Ruehli, P. A. Brennan, The modified nodal approach to network analysis,
+IEEE Trans. Circuits and Systems 22 (1975), 504-509; L. W. Nagel, SPICE2, memorandum ERL-M520,
+Berkeley 1975, for the limit on junction steps; star-mesh as in `ports`.
 """
 
 from __future__ import annotations
