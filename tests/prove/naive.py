@@ -1,0 +1,186 @@
+"""A second, naive reading of the world: plain dictionaries, one state at a time, every surrounding.
+
+It shares the tables of the network (which ngspice judges) and the unit's own machine with the real
+explorer, and nothing else: the reaction, the choices and the search are written again, from the
+description of the world.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import cache
+from typing import Any
+
+from startwright.car.build import Car
+from startwright.car.control_unit import Press, Reads, Start
+from startwright.prove.tables import Tabulated
+from startwright.records.words import KEY_POSITIONS
+
+State = tuple[tuple[str, Any], ...]
+RAIL = {"rest": (12.6, 11.8), "crank": (9.0, 7.5), "run": (14.4, 14.4)}
+SIZE = {"key": 5, "gear": 3}
+
+
+class Naive:
+    def __init__(self, car: Car) -> None:
+        self.car, self.unit, self.vehicle = car, car.unit, car.job.vehicle
+        self.names = [n for n in car.network.controls() if "." not in n and n != "engine"]
+        self.names = sorted({*self.names, "key", "gear", "hood", "brake", "battery", "service"})
+        guards = {g.input for g in self.unit.record.guards}
+        self.inputs = [i for i in car.inputs if i.how == "level" and i.senses in guards]
+        self.table = cache(Tabulated(car.network, car.held_at).volts)
+
+    def volts(self, s: dict[str, Any]) -> Callable[[int], float]:
+        power = {"turning": 1, "running": 2}.get(s["motion"], 0)
+        on = self.unit.driven(self.unit.drives(s["start"]) | self.unit.pulsed(s["press"]))
+
+        def value(name: str) -> int:
+            if name.startswith("out."):
+                return int(name[4:] in on)
+            if name.startswith("coil."):
+                return int(s[name[5:]])
+            return {"power": power, "engine": int(power == 2)}.get(name, s.get(name, 0))
+
+        def at(node: int) -> float:
+            table = self.table(node)
+            return float(table.data[tuple(value(n) for n in table.over)])
+
+        return at
+
+    def rail(self, s: dict[str, Any]) -> float:
+        power = {"turning": "crank", "running": "run"}.get(s["motion"], "rest")
+        return RAIL[power][s["battery"]]
+
+    def settle(self, s: dict[str, Any]) -> Iterator[dict[str, Any]]:
+        seen, todo = set(), [s]
+        while todo:
+            at = todo.pop()
+            volts = self.volts(at)
+            follow = []
+            for c in self.car.coils:
+                across = abs(volts(c.a) - volts(c.b))
+                to = 1 if across >= c.pull_in_V else 0 if across <= c.drop_out_V else at[c.part]
+                if to != at[c.part]:
+                    follow.append({**at, c.part: to})
+            if not follow:
+                yield at
+            for f in follow:
+                if tuple(sorted(f.items())) not in seen:
+                    seen.add(tuple(sorted(f.items())))
+                    todo.append(f)
+
+    def read(self, s: dict[str, Any]) -> dict[str, Any]:
+        volts = self.volts(s)
+        out = dict(s)
+        for i in self.inputs:
+            v = volts(i.node) if i.active == "battery" else -volts(i.node)
+            on, off = (i.on_V, i.off_V) if i.active == "battery" else (-i.on_V, -i.off_V)
+            out[i.lead] = 1 if v >= on else 0 if v <= off else s[i.lead]
+        return out
+
+    def reads(self, s: dict[str, Any]) -> Reads:
+        by: dict[str, int] = {}
+        for i in self.inputs:
+            by[i.senses] = by.get(i.senses, 0) | s[i.lead]
+        ok = all(by.get(g.input, 0) == (g.reads == "active") for g in self.unit.record.guards)
+        ends = list(self.settle({**s, "start": Start(), "press": Press()}))
+        volts, rail = self.volts(ends[0]), self.rail(s)
+        leads = [d for d in self.unit.out_leads if self.unit.does(d) == "ignition"]
+        seen = any(
+            volts(self.car.number[f"unit.{d.id}"]) > 0.6 * rail
+            for d in leads
+            if d.id in self.unit.wired
+        )
+        hears = self.unit.signal in ("tach", "volts") and s["motion"] == "running"
+        return Reads(ok, hears, False, seen, bool(s["service"]))
+
+    def ignition(self, s: dict[str, Any]) -> bool:
+        volts, rail = self.volts(s), self.rail(s)
+        need = [c for c in self.vehicle.of("ignition") if {"run", "start"} <= set(c.live or ())]
+        return all(volts(self.car.load_node(c)) >= 0.6 * rail for c in need)
+
+    def follow(self, s: dict[str, Any]) -> dict[str, Any]:
+        volts, rail = self.volts(s), self.rail(s)
+        turns = any(volts(m.hot) - volts(m.cold) > 0.6 * rail for m in self.car.motors)
+        to = s["motion"]
+        if to in ("stopped", "turning"):
+            to = "turning" if turns else "stopped"
+        elif to == "running" and not self.ignition(s):
+            to = "coasting"
+        return {**s, "motion": to}
+
+    def react(self, s: dict[str, Any], event: str) -> set[State]:
+        todo, ends = [(s, event, 0)], set()
+        while todo:
+            now, what, turn = todo.pop()
+            for a in self.settle(now):
+                a = self.read(a)
+                step = (
+                    self.unit.move(a["start"], self.reads(a), what) if self.car.alive else Start()
+                )
+                for b in self.settle({**a, "start": step}):
+                    for c in self.settle(self.follow(b)):
+                        c = self.read(c)
+                        if c == now or turn == 7:
+                            ends.add(tuple(sorted(c.items())))
+                        else:
+                            todo.append((c, "none", turn + 1))
+        return ends
+
+    def choices(self, s: dict[str, Any]) -> Iterator[tuple[dict[str, Any], str]]:
+        for command in ("start", "stop", *self.unit.buttons):
+            event = command if command in ("start", "stop") else "none"
+            yield {**s, "press": self.unit.press(s["press"], command)}, event
+        key = s["key"]
+        for to in (key - 1, key + 1):
+            if 0 <= to < len(KEY_POSITIONS):
+                yield {**s, "key": to}, "none"
+        for n in self.names:
+            if n != "key":
+                for to in range(SIZE.get(n, 2)):
+                    if to != s[n]:
+                        yield {**s, n: to}, "none"
+        key_fits = self.vehicle.immobilizer.kind == "none" or key or self.bypassed(s)
+        if s["motion"] == "turning" and self.ignition(s) and key_fits:
+            yield {**s, "motion": "running"}, "none"
+        if s["motion"] == "running":
+            yield {**s, "motion": "coasting"}, "none"
+        if s["motion"] == "coasting":
+            yield {**s, "motion": "stopped"}, "none"
+        time = self.unit.time_s(s["start"])
+        if time is not None and (s["motion"] != "coasting" or time < 1.0):
+            yield s, "time"
+        if s["press"].command:
+            for again in (True, False):
+                yield {**s, "press": self.unit.pulse_over(s["press"], again)}, "none"
+        if s["press"].again:
+            yield {**s, "press": self.unit.window_over(s["press"])}, "none"
+
+    def bypassed(self, s: dict[str, Any]) -> bool:
+        volts, rail = self.volts(s), self.rail(s)
+        for fit in self.car.interfaces:
+            good = fit.complete
+            for p in fit.pins:
+                share = volts(self.car.number[p.terminal]) / rail
+                if p.kind in ("battery", "signal", "ground"):
+                    good &= share > 0.6 if p.level == "battery" else share < 0.4
+            if good:
+                return True
+        return False
+
+    def reachable(self) -> set[State]:
+        first = dict.fromkeys(self.names, 0) | {
+            "motion": "stopped",
+            "start": Start(),
+            "press": Press(),
+        }
+        first |= {c.part: 0 for c in self.car.coils} | {i.lead: 0 for i in self.inputs}
+        todo = list(self.react(first, "none"))
+        found = set(todo)
+        while todo:
+            at = dict(todo.pop())
+            for pre, event in self.choices(at):
+                new = self.react(pre, event) - found
+                found |= new
+                todo += new
+        return found
