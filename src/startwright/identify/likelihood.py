@@ -1,0 +1,130 @@
+"""How likely a level and a movement are for each kind of source: the emission model.
+
+Every number here stands, with where it comes from, in ``docs/identify.md``. Levels have heavy
+tails (Student's t with three degrees of freedom) and every kind has an outlier term.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from startwright.identify.blocks import F64, Ints
+from startwright.identify.features import Features
+
+KINDS = (
+    "battery", "ground", "low", "five", "open", "strobe", "pwm", "flash", "mid1", "mid2", "mid3",
+)  # fmt: skip
+"""Sources of a level: tied to the rail; tied to ground; a diode drop or two above ground; a 5 V
+pull-up; nothing; a pull-up that is switched on for a moment now and then; a pulsed output; a
+flashing lamp; and the wire's own in-between levels."""
+
+K = {name: i for i, name in enumerate(KINDS)}
+
+_ACTIVITY = np.array(
+    [  # quiet  hum   pulses flash noise traffic
+        [0.950, 0.004, 0.010, 0.003, 0.030, 0.003],  # battery
+        [0.950, 0.010, 0.008, 0.003, 0.026, 0.003],  # ground
+        [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],  # low
+        [0.945, 0.010, 0.010, 0.003, 0.028, 0.004],  # five
+        [0.400, 0.450, 0.020, 0.005, 0.100, 0.025],  # open
+        [0.120, 0.020, 0.720, 0.020, 0.020, 0.100],  # strobe
+        [0.080, 0.010, 0.830, 0.030, 0.010, 0.040],  # pwm
+        [0.120, 0.010, 0.040, 0.800, 0.010, 0.020],  # flash
+        [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],  # mid
+        [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],
+        [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],
+    ]
+)
+_ANY_ACTIVITY = np.array([0.60, 0.08, 0.10, 0.06, 0.08, 0.08])
+
+RANGE_V = 16.0
+OUTLIER = 0.006
+OUTLIER_LOOSE = 0.06
+"""Outlier share in a stretch whose limits are not sure."""
+
+
+def t3(x: F64, centre: F64 | float, scale: F64 | float) -> F64:
+    """Density of Student's t with three degrees of freedom."""
+    z = (x - centre) / scale
+    return np.asarray(0.3675526 / scale / (1.0 + z * z / 3.0) ** 2)
+
+
+@dataclass(frozen=True)
+class Emissions:
+    """Log density of each stretch under each kind, shape (K, S), for one wire."""
+
+    log: F64
+    anything: F64
+    """Log density under no particular kind, shape (S,)."""
+    levels_V: tuple[float, ...]
+    """The wire's own in-between levels, `mid1` … ."""
+    cost: F64
+    """Log cost of using each kind at all, shape (K,): a level that had to be learned costs."""
+
+
+def emissions(features: Features, wire: int, sure: npt.NDArray[np.bool_], weight: F64) -> Emissions:
+    """Log densities for one wire."""
+    v = features.level_V[:, wire]
+    u = features.share[:, wire]
+    rail = np.maximum(features.rail_V, 5.0)
+    act = features.activity[:, wire]
+    noise = float(features.noise_V[wire])
+    blur = np.hypot(noise, 0.02)
+
+    def s(scale: float) -> float:
+        return float(np.hypot(scale, blur))
+
+    steady = {
+        "battery": (0.72 * t3(u, 0.985, s(0.25) / 12.5) + 0.28 * t3(u, 0.93, s(0.7) / 12.5)) / rail,
+        "ground": 0.72 * t3(v, 0.03, s(0.1)) + 0.28 * t3(v, 0.35, s(0.35)),
+        "low": np.where((v > 0.25) & (v < 3.5), 1 / 3.25, 1e-4),
+        "five": 0.85 * t3(v, 5.0, s(0.15)) + 0.10 * t3(v, 4.4, s(0.4)) + 0.05 * t3(v, 3.3, s(0.15)),
+    }
+    levels = _own_levels(v, u, act, weight, s(0.15))
+    loose_open = 0.6 * np.exp(-np.abs(v) / 0.5) / 1.0 + 0.4 / RANGE_V
+    wide = np.where(
+        (features.high_V[:, wire] - features.low_V[:, wire]) > 2.0, 1.0 / RANGE_V, 0.2 / RANGE_V
+    )
+    density = np.empty((len(KINDS), len(v)))
+    for name, i in K.items():
+        if name in steady:
+            density[i] = steady[name]
+        elif name == "open":
+            density[i] = loose_open
+        elif name in ("strobe", "pwm", "flash"):
+            density[i] = wide
+        else:
+            number = int(name[3:]) - 1
+            density[i] = (
+                t3(v, levels[number], s(0.15)) if number < len(levels) else np.full(len(v), 1e-6)
+            )
+    moving = (act == 2) | (act == 3) | (act == 5)
+    density[:5, moving] = np.minimum(density[:5, moving], 1.0 / RANGE_V * 4)
+    chance = _ACTIVITY[:, act]
+    epsilon = np.where(sure, OUTLIER, OUTLIER_LOOSE)
+    anything = _ANY_ACTIVITY[act] / RANGE_V
+    log = np.log((1 - epsilon) * density * chance + epsilon * anything)
+    cost = np.zeros(len(KINDS))
+    for number in range(3):
+        peak = float(t3(np.zeros(1), 0.0, s(0.15))[0])
+        cost[K[f"mid{number + 1}"]] = np.log(1.0 / RANGE_V / peak) if number < len(levels) else -50
+    return Emissions(log, np.log(anything), tuple(levels), cost)
+
+
+def _own_levels(v: F64, u: F64, act: Ints, weight: F64, width: float) -> list[float]:
+    """Up to three levels at which the wire rests and that are neither rail, ground nor 5 V."""
+    left = (act != 5) & (u < 0.9) & (np.abs(v) > 0.25)
+    levels: list[float] = []
+    while left.any() and len(levels) < 3:
+        index = np.flatnonzero(left)
+        support = np.array(
+            [weight[index][np.abs(v[index] - v[i]) < 2.0 * width].sum() for i in index]
+        )
+        centre = float(v[index[int(support.argmax())]])
+        members = left & (np.abs(v - centre) < 2.5 * width)
+        levels.append(float(np.average(v[members], weights=weight[members] + 1e-9)))
+        left &= ~members
+    return levels

@@ -1,0 +1,162 @@
+"""sigrok session files: a zip of a metadata file and chunks of samples.
+
+The layout is that of the format page "File format: sigrok/v2" of the sigrok project: ``version``
+holds ``2``, ``metadata`` is an INI file, logic samples lie in ``<capturefile>-1…n`` as
+``unitsize`` little-endian bytes each, one bit a probe; every analog channel in ``analog-1-<n>-1…``
+as 32-bit little-endian floats. Chunks are taken in the order of their number.
+"""
+
+from __future__ import annotations
+
+import configparser
+import re
+import zipfile
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from startwright.records.errors import RecordError
+from startwright.records.recordings.model import Recording, checked
+
+LOGIC_HIGH_V = 12.0
+"""What a logic one stands for; a logic probe tells only that the level lay above its threshold."""
+
+LARGEST_bytes = 4_000_000_000
+_RATE = re.compile(r"^\s*([\d.]+)\s*(|k|M|G)Hz\s*$|^\s*([\d.]+)\s*$")
+
+
+def samplerate_hz(text: str) -> float | None:
+    """A sample rate as sigrok writes it (``10 kHz``, ``200000``) in hertz; None if it is none."""
+    found = _RATE.match(text)
+    if not found:
+        return None
+    value = float(found.group(1) or found.group(3))
+    value *= {"k": 1e3, "M": 1e6, "G": 1e9}.get(found.group(2) or "", 1.0)
+    return value if value > 0 else None
+
+
+def _joined(archive: zipfile.ZipFile, stem: str) -> bytearray:
+    """All chunks of a stem, by number; a stem without a number is one chunk."""
+    pattern = re.compile(re.escape(stem) + r"(?:-(\d+))?$")
+    chunks = []
+    for name in archive.namelist():
+        found = pattern.match(name)
+        if found:
+            chunks.append((int(found.group(1) or 0), name))
+    data = bytearray()
+    for _, name in sorted(chunks):
+        data += archive.read(name)
+    return data
+
+
+def read_sigrok(path: Path) -> Recording:
+    """Read a session file, logic and analog channels together.
+
+    Logic ones are given as 12 V and the wires named in ``logic``, since the file does not say
+    what the probe's threshold was.
+
+    Raises
+    ------
+    RecordError
+        Not a session, no sample rate, no channels, a damaged archive.
+    """
+    where = path.name
+    try:
+        with zipfile.ZipFile(path) as archive:
+            return _read(archive, where)
+    except (zipfile.BadZipFile, EOFError, OSError, zipfile.zlib.error) as error:  # type: ignore[attr-defined]
+        raise RecordError(
+            f"the archive is damaged ({error})", where, "a whole sigrok session file"
+        ) from error
+
+
+def _metadata(archive: zipfile.ZipFile, where: str) -> dict[str, str]:
+    names = set(archive.namelist())
+    if "metadata" not in names or "version" not in names:
+        raise RecordError(
+            "a zip file without `version` and `metadata`", where, "a sigrok session file"
+        )
+    if sum(item.file_size for item in archive.infolist()) > LARGEST_bytes:
+        raise RecordError("more than 4 GB unpacked", where, "a shorter recording")
+    version = archive.read("version").decode("ascii", "replace").strip()
+    if version not in ("1", "2"):
+        raise RecordError(f"version {version!r}", f"{where} version", "version 2")
+    parser = configparser.ConfigParser(interpolation=None, strict=False)
+    try:
+        parser.read_string(archive.read("metadata").decode("utf-8", "replace"))
+    except configparser.Error as error:
+        raise RecordError(
+            "metadata that cannot be read", f"{where} metadata", "sections of key = value"
+        ) from error
+    devices = [s for s in parser.sections() if s.startswith("device")]
+    if not devices:
+        raise RecordError("no device", f"{where} metadata", "a section [device 1]")
+    return dict(parser[devices[0]])
+
+
+def _read(archive: zipfile.ZipFile, where: str) -> Recording:
+    device = _metadata(archive, where)
+    rate = samplerate_hz(device.get("samplerate", ""))
+    if rate is None:
+        raise RecordError(
+            f"sample rate {device.get('samplerate', 'missing')!r}",
+            f"{where} metadata samplerate",
+            "a rate such as `10 kHz`",
+        )
+    names: list[str] = []
+    columns: list[npt.NDArray[np.float32]] = []
+    logic: list[str] = []
+    probes = sorted(
+        (int(key[5:]), name)
+        for key, name in device.items()
+        if key.startswith("probe") and key[5:].isdigit()
+    )
+    if probes and "capturefile" in device:
+        try:
+            unitsize = int(device.get("unitsize", "1"))
+        except ValueError:
+            unitsize = 0
+        if not 1 <= unitsize <= 8:
+            raise RecordError(
+                f"unitsize {device.get('unitsize')!r}", f"{where} metadata", "1 to 8 bytes"
+            )
+        raw = _joined(archive, device["capturefile"])
+        if len(raw) % unitsize:
+            raise RecordError(
+                f"{len(raw)} bytes of logic samples", where, f"whole samples of {unitsize} bytes"
+            )
+        data = np.frombuffer(raw, dtype=np.uint8).reshape(-1, unitsize)
+        for number, name in probes:
+            byte, bit = divmod(number - 1, 8)
+            if byte >= unitsize:
+                raise RecordError(
+                    f"probe {number} lies beyond the samples", f"{where} metadata", "a larger unit"
+                )
+            columns.append(((data[:, byte] >> bit) & 1).astype(np.float32) * LOGIC_HIGH_V)
+            names.append(name)
+            logic.append(name)
+    for number, name in sorted(
+        (int(key[6:]), name)
+        for key, name in device.items()
+        if key.startswith("analog") and key[6:].isdigit()
+    ):
+        raw = _joined(archive, f"analog-1-{number}")
+        if len(raw) % 4:
+            raise RecordError(f"{len(raw)} bytes of {name!r}", where, "whole samples of 4 bytes")
+        columns.append(np.frombuffer(raw, dtype="<f4").astype(np.float32))
+        names.append(name)
+    if not columns:
+        raise RecordError("no channel", f"{where} metadata", "at least one probe or analog channel")
+    lengths = {len(c) for c in columns}
+    shortest = min(lengths)
+    notes = []
+    if logic:
+        notes.append("logic channels: a one is given as 12 V, the true level is not known")
+    if len(lengths) > 1:
+        notes.append(f"channels of different length, cut to {shortest} samples")
+    volts = np.empty((shortest, len(columns)), dtype=np.float32)
+    for i, column in enumerate(columns):
+        volts[:, i] = column[:shortest]
+    time_s = np.arange(shortest, dtype=np.float64) / rate
+    return checked(where, time_s, volts, names, logic=tuple(logic), notes=tuple(notes))
