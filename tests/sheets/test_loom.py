@@ -9,11 +9,14 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from sheets import wirings
+from sheets.test_layout import clean
 from startwright.records import Plan, RecordError, WholeJob, Wiring
 from startwright.sheets import loom_svg
 from startwright.sheets.colour import UNKNOWN
-from startwright.sheets.draw import DARK, LIGHT, stroke_px
+from startwright.sheets.layout import lay_out
 from startwright.sheets.measure import PAPER, SCREEN
+from startwright.sheets.palette import DARK, LIGHT
+from startwright.sheets.strokes import stroke_px
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -157,6 +160,23 @@ def test_hostile_words_stay_words() -> None:
     root = parsed(loom_svg(WholeJob.model_validate(data), wiring))
     assert not list(root.iter(f"{SVG}script"))
     assert evil in [t.text for t in root.iter(f"{SVG}text")]
+
+
+def test_long_and_broken_words_spoil_no_drawing() -> None:
+    job, wiring = wirings.small()
+    data = job.model_dump(by_alias=True)
+    data["unit"]["name"] = "W" * 10_000
+    for way in data["vehicle"]["places"]:
+        for key in ("from", "to"):
+            way[key] = way[key].replace("steering column", "x\x07\x00\n" * 2_000)
+    for circuit in data["vehicle"]["circuits"]:
+        circuit["plug"] = "\x1b[31m" + "plug " * 1_900
+        if circuit["place"] == "steering column":
+            circuit["place"] = "x\x07\x00\n" * 2_000
+    nasty = WholeJob.model_validate(data)
+    clean(lay_out(nasty, wiring))
+    root = parsed(loom_svg(nasty, wiring))
+    assert float(root.get("width", "0")) < 2500
 
 
 def test_cut_circuits_have_two_ends() -> None:

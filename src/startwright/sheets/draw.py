@@ -3,98 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
-from startwright.physics.wire import outside_mm
 from startwright.records import Run
 from startwright.sheets.colour import insulation, words
 from startwright.sheets.labels import circuit_name, flag_lines, said, size_words
-from startwright.sheets.shapes import Box, Label, Loom, Point
+from startwright.sheets.palette import Palette, style_sheet
+from startwright.sheets.shapes import Box, Label, Loom
+from startwright.sheets.strokes import num, rounded, stroke_px
 from startwright.sheets.symbols import symbol
+from startwright.sheets.text import printable
 
 SVG = "http://www.w3.org/2000/svg"
 FONT = "'Source Sans Pro', 'Source Sans 3', system-ui, sans-serif"
-RADIUS = 5.0
-PX_PER_MM = 1.12
-"""Scale of wire diameters; far larger than that of the legs."""
-
-
-@dataclass(frozen=True)
-class Palette:
-    """Display colours for everything that is not insulation."""
-
-    paper: str
-    ink: str
-    muted: str
-    line: str
-    panel: str
-    sleeve: str
-    edge: str
-    lit: str
-    guilty: str
-
-
-LIGHT = Palette(
-    "#ffffff",
-    "#1d2329",
-    "#56606b",
-    "#aab3bd",
-    "#f5f6f8",
-    "#e9edf1",
-    "#5b6570",
-    "#f2b705",
-    "#d3132b",
-)
-DARK = Palette(
-    "#14181d",
-    "#eef1f4",
-    "#a6b0bb",
-    "#56616c",
-    "#1e242b",
-    "#262e36",
-    "#9aa5b1",
-    "#ffd24a",
-    "#ff6b78",
-)
-
-
-def _num(value: float) -> str:
-    return f"{round(value, 2):g}"
-
-
-def _path(points: list[Point]) -> str:
-    """Straight lines with rounded corners."""
-    out = [f"M{_num(points[0][0])} {_num(points[0][1])}"]
-    for before, here, after in zip(points, points[1:], points[2:], strict=False):
-        lead = abs(before[0] - here[0]) + abs(before[1] - here[1])
-        tail = abs(after[0] - here[0]) + abs(after[1] - here[1])
-        r = min(RADIUS, lead / 2, tail / 2)
-        a = _towards(here, before, r)
-        b = _towards(here, after, r)
-        out.append(
-            f"L{_num(a[0])} {_num(a[1])}Q{_num(here[0])} {_num(here[1])} {_num(b[0])} {_num(b[1])}"
-        )
-    out.append(f"L{_num(points[-1][0])} {_num(points[-1][1])}")
-    return "".join(out)
-
-
-def _towards(a: Point, b: Point, r: float) -> Point:
-    long = abs(a[0] - b[0]) + abs(a[1] - b[1])
-    if long == 0:
-        return a
-    return (a[0] + (b[0] - a[0]) * r / long, a[1] + (b[1] - a[1]) * r / long)
-
-
-def stroke_px(size_mm2: float | None) -> float:
-    """How thick a run is drawn: its outside diameter to scale, as far as its lane is wide.
-
-    >>> stroke_px(0.5) < stroke_px(4.0) < stroke_px(6.0) < stroke_px(50.0) == 6.1
-    True
-    """
-    if size_mm2 is None:
-        return 3.2
-    return min(6.1, round(PX_PER_MM * outside_mm(max(0.1, min(120.0, size_mm2))), 2))
 
 
 class Painter:
@@ -125,9 +46,9 @@ class Painter:
             {
                 "xmlns": SVG,
                 "class": "loom marked" if self.lit or self.guilty else "loom",
-                "viewBox": f"0 0 {_num(loom.width)} {_num(loom.height)}",
-                "width": _num(loom.width),
-                "height": _num(loom.height),
+                "viewBox": f"0 0 {num(loom.width)} {num(loom.height)}",
+                "width": num(loom.width),
+                "height": num(loom.height),
                 "role": "group",
                 "aria-labelledby": "loom-title loom-desc",
                 "font-family": FONT,
@@ -137,7 +58,7 @@ class Painter:
         ET.SubElement(root, "title", {"id": "loom-title"}).text = f"Loom of job {job.id}"
         ET.SubElement(root, "desc", {"id": "loom-desc"}).text = self._description()
         if self.style:
-            ET.SubElement(root, "style").text = self._css()
+            ET.SubElement(root, "style").text = style_sheet(self.palette)
         ET.SubElement(
             root,
             "rect",
@@ -151,6 +72,10 @@ class Painter:
         for id, run in sorted(loom.web.runs.items(), key=lambda kv: kv[0] in marked):
             self._run(runs, id, run)
         self._terminals(ET.SubElement(root, "g", {"class": "ends"}))
+        for element in root.iter():
+            element.text = printable(element.text) if element.text else None
+            for key, value in element.items():
+                element.set(key, printable(value))
         return ET.tostring(root, encoding="unicode") + "\n"
 
     def _description(self) -> str:
@@ -158,28 +83,6 @@ class Painter:
         return (
             f"{len(web.runs)} runs and {len(web.parts)} parts. The harness grows from the unit "
             f"at the left; it goes to {', '.join(web.tree.legs)}."
-        )
-
-    def _css(self) -> str:
-        p = self.palette
-        v = {k: f"var(--loom-{k},{getattr(p, k)})" for k in p.__dataclass_fields__}
-        return (
-            f".loom{{fill:{v['ink']};color:{v['ink']}}}"
-            f".loom .paper{{fill:{v['paper']}}}"
-            f".loom .ink{{fill:{v['ink']}}}.loom .muted{{fill:{v['muted']}}}"
-            f".loom .panel{{fill:{v['panel']};stroke:{v['line']}}}"
-            f".loom .sleeve{{fill:{v['sleeve']}}}"
-            f".loom .rule{{stroke:{v['line']}}}.loom .mark{{stroke:{v['ink']}}}"
-            f".loom .edge{{stroke:{v['edge']}}}"
-            f".loom .run{{cursor:pointer;outline:none}}"
-            f".loom .halo{{stroke:{v['lit']};stroke-opacity:0}}"
-            f".loom .run:hover .halo{{stroke:{v['ink']};stroke-opacity:.28}}"
-            f".loom .run:focus-within .halo{{stroke:{v['ink']};stroke-opacity:.7}}"
-            ".loom .wire{opacity:1}"
-            ".loom.marked .run:not(.lit):not(.guilty) .wire{opacity:.3}"
-            f".loom .run.lit .halo{{stroke:{v['lit']};stroke-opacity:1}}"
-            f".loom .run.guilty .halo{{stroke:{v['guilty']};stroke-opacity:1}}"
-            f".loom .run.guilty text{{fill:{v['guilty']}}}"
         )
 
     # ---- what stands behind --------------------------------------------------------------
@@ -192,11 +95,11 @@ class Painter:
                 "rect",
                 {
                     "class": "sleeve",
-                    "x": _num(b.x),
-                    "y": _num(b.y),
-                    "width": _num(b.width),
-                    "height": _num(b.height),
-                    "rx": _num(min(b.height / 2, 9)),
+                    "x": num(b.x),
+                    "y": num(b.y),
+                    "width": num(b.width),
+                    "height": num(b.height),
+                    "rx": num(min(b.height / 2, 9)),
                     "fill": self.palette.sleeve,
                 },
             )
@@ -206,10 +109,10 @@ class Painter:
     def _rules(self, group: ET.Element) -> None:
         """Thin lines under the names of places, and the scale."""
         loom, p = self.loom, self.palette
-        lines = [f"M{_num(a)} {_num(y)}H{_num(b)}" for a, b, y in loom.rules]
+        lines = [f"M{num(a)} {num(y)}H{num(b)}" for a, b, y in loom.rules]
         scale = loom.scale
-        x, y = _num(scale.x), scale.middle
-        lines.append(f"M{x} {_num(y - 4)}v8m0 -4h{_num(scale.width)}m0 -4v8")
+        x, y = num(scale.x), scale.middle
+        lines.append(f"M{x} {num(y - 4)}v8m0 -4h{num(scale.width)}m0 -4v8")
         for d in lines:
             ET.SubElement(
                 group,
@@ -226,8 +129,7 @@ class Painter:
                 "path",
                 {
                     "class": "rule",
-                    "d": f"M{_num(x + dx - 4)} {_num(b.bottom + 5)}"
-                    f"L{_num(x + dx + 4)} {_num(b.y - 5)}",
+                    "d": f"M{num(x + dx - 4)} {num(b.bottom + 5)}L{num(x + dx + 4)} {num(b.y - 5)}",
                     "fill": "none",
                     "stroke": self.palette.line,
                     "stroke-width": "1.6",
@@ -240,11 +142,11 @@ class Painter:
             "rect",
             {
                 "class": "panel",
-                "x": _num(box.x),
-                "y": _num(box.y),
-                "width": _num(box.width),
-                "height": _num(box.height),
-                "rx": _num(radius),
+                "x": num(box.x),
+                "y": num(box.y),
+                "width": num(box.width),
+                "height": num(box.height),
+                "rx": num(radius),
                 "fill": self.palette.panel,
                 "stroke": self.palette.line,
                 "stroke-width": "1.2",
@@ -278,8 +180,8 @@ class Painter:
 
     def _earth(self, group: ET.Element, x: float, y: float) -> None:
         d = (
-            f"M{_num(x)} {_num(y - 5)}V{_num(y)}M{_num(x - 8)} {_num(y)}h16"
-            f"M{_num(x - 5)} {_num(y + 3)}h10M{_num(x - 2)} {_num(y + 6)}h4"
+            f"M{num(x)} {num(y - 5)}V{num(y)}M{num(x - 8)} {num(y)}h16"
+            f"M{num(x - 5)} {num(y + 3)}h10M{num(x - 2)} {num(y + 6)}h4"
         )
         ET.SubElement(
             group,
@@ -297,14 +199,14 @@ class Painter:
         self, group: ET.Element, colour: str | None, x: float, y: float, wide: float = 18
     ) -> None:
         """A short piece of the wire as it looks, seen from the side."""
-        self._wire(group, f"M{_num(x)} {_num(y)}H{_num(x + wide)}", colour, 6.0)
+        self._wire(group, f"M{num(x)} {num(y)}H{num(x + wide)}", colour, 6.0)
 
     def _text(self, group: ET.Element, label: Label) -> None:
         at = {
             "class": "muted" if label.muted else "ink",
-            "x": _num(label.x),
-            "y": _num(label.y),
-            "font-size": _num(label.size),
+            "x": num(label.x),
+            "y": num(label.y),
+            "font-size": num(label.size),
         }
         if label.bold:
             at["font-weight"] = "600"
@@ -328,10 +230,10 @@ class Painter:
                 "d": d,
                 **base,
                 "stroke": self.palette.edge,
-                "stroke-width": _num(width + 1.8),
+                "stroke-width": num(width + 1.8),
             },
         )
-        at = {"d": d, **base, "stroke": paint.base, "stroke-width": _num(width)}
+        at = {"d": d, **base, "stroke": paint.base, "stroke-width": num(width)}
         if colour is None:
             at["stroke-dasharray"] = "3 3"
         ET.SubElement(group, "path", at)
@@ -348,7 +250,7 @@ class Painter:
                     "d": d,
                     **base,
                     "stroke": stripe,
-                    "stroke-width": _num(max(1.3, width * 0.46)),
+                    "stroke-width": num(max(1.3, width * 0.46)),
                     **dash,
                 },
             )
@@ -370,14 +272,14 @@ class Painter:
             g.set("role", "img")
             g.set("aria-label", told)
         ET.SubElement(inner, "title").text = told
-        d = _path(self.loom.runs[id])
+        d = rounded(self.loom.runs[id])
         width = stroke_px(run.size_mm2)
         halo = {
             "class": "halo",
             "d": d,
             "fill": "none",
             "stroke": self.palette.guilty if id in self.guilty else self.palette.lit,
-            "stroke-width": _num(width + 6),
+            "stroke-width": num(width + 6),
             "stroke-opacity": "1" if len(classes) > 1 else "0",
         }
         if self.style or len(classes) > 1:
@@ -427,7 +329,7 @@ class Painter:
                     "path",
                     {
                         "class": "mark",
-                        "d": f"M{_num(box.x)} {_num(box.y + row / 2)}V{_num(box.bottom - row / 2)}",
+                        "d": f"M{num(box.x)} {num(box.y + row / 2)}V{num(box.bottom - row / 2)}",
                         "fill": "none",
                         "stroke": self.palette.ink,
                         "stroke-width": "2",
@@ -443,8 +345,8 @@ class Painter:
                     "circle",
                     {
                         "class": "panel mark",
-                        "cx": _num(x),
-                        "cy": _num(y),
+                        "cx": num(x),
+                        "cy": num(y),
                         "r": "4.2" if flag else "2.6",
                         "fill": self.palette.paper,
                         "stroke": self.palette.ink,
@@ -453,4 +355,4 @@ class Painter:
                 )
 
 
-__all__ = ["DARK", "LIGHT", "Painter", "Palette"]
+__all__ = ["Painter"]

@@ -7,6 +7,10 @@ from typing import NamedTuple
 from startwright.physics.wire import mm2_to_awg_label
 from startwright.records import Circuit, Run
 from startwright.sheets.ends import Web
+from startwright.sheets.text import short
+
+NAME_EM, LINE_EM = 22.0, 34.0
+"""How long a name and a line of words may be in the drawing; the tables have them whole."""
 
 RELAY_PINS = {
     "30": "common",
@@ -87,8 +91,8 @@ def part_title(web: Web, part: str) -> tuple[str, dict[str, str]]:
     pins = {}
     for pin in web.items[part].pins if part in web.items else ():
         word = RELAY_PINS.get(pin) if record.kind == "relay" else None
-        pins[pin] = f"{pin} {word}" if word else said(pin)
-    return title, pins
+        pins[pin] = f"{pin} {word}" if word else short(said(pin), NAME_EM)
+    return short(title, NAME_EM), pins
 
 
 def flag_lines(web: Web, flag: str, *, full: bool = True) -> FlagLines:
@@ -98,7 +102,8 @@ def flag_lines(web: Web, flag: str, *, full: bool = True) -> FlagLines:
     """
     kind, _, rest = flag.partition(".")
     if kind == "ground":
-        return FlagLines(f"ground, {said(rest)}", "bare metal, ring terminal" * full, None)
+        name = short(f"ground, {said(rest)}", NAME_EM)
+        return FlagLines(name, "bare metal, ring terminal" * full, None)
     id, _, side = rest.partition(".")
     circuit = web.job.vehicle.circuit(id)
     colour = circuit.colour or "colour not known"
@@ -108,7 +113,7 @@ def flag_lines(web: Web, flag: str, *, full: bool = True) -> FlagLines:
     where = [colour, circuit.plug or "", f"pin {circuit.pin}" if circuit.pin else ""]
     if circuit.known is not None and circuit.known.how in ("told", "guessed"):
         where.append(f"only {circuit.known.how}")
-    return FlagLines(name, " · ".join(w for w in where if w), circuit.colour)
+    return FlagLines(name, short(" · ".join(w for w in where if w), LINE_EM), circuit.colour)
 
 
 def run_lines(run: Run, *, full: bool = True) -> tuple[str, str]:
@@ -119,3 +124,8 @@ def run_lines(run: Run, *, full: bool = True) -> tuple[str, str]:
     if run.length_m:
         first.append(f"{amount(run.length_m)} m")
     return " ".join(w for w in first if w), size_words(run.size_mm2) if run.size_mm2 else ""
+
+
+def unit_name(web: Web) -> str:
+    """What the unit is called."""
+    return short(web.job.unit.name or web.job.unit.id, NAME_EM)

@@ -14,7 +14,7 @@ from startwright.records import WholeJob, Wiring
 from startwright.sheets.arrange import arrange
 from startwright.sheets.channel import Tracks
 from startwright.sheets.ends import UNIT, End, Web, read_web
-from startwright.sheets.labels import flag_lines, lead_lines, part_title, run_lines
+from startwright.sheets.labels import flag_lines, lead_lines, part_title, run_lines, unit_name
 from startwright.sheets.lanes import Lanes
 from startwright.sheets.lettering import letter
 from startwright.sheets.measure import SCREEN, Measure
@@ -112,12 +112,12 @@ class Layout:
 
     def unit_width(self) -> float:
         """How wide the unit must be for its name and its leads."""
-        unit, size = self.web.job.unit, self.size
+        size = self.size
         rows = [lead_lines(self.web, lead, full=size.full) for lead in self.plan.unit_rows]
         return round(
             max(
                 130.0,
-                size.wide(unit.name or unit.id, size.title, bold=True) + 24,
+                size.wide(unit_name(self.web), size.title, bold=True) + 24,
                 *(
                     size.wide(t.name, size.small, bold=True) + size.wide(t.does, size.small) + 60
                     for t in rows

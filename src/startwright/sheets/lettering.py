@@ -6,9 +6,18 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from startwright.sheets.ends import UNIT, End, Web
-from startwright.sheets.labels import flag_lines, lead_lines, part_title, run_lines
+from startwright.sheets.labels import (
+    LINE_EM,
+    NAME_EM,
+    flag_lines,
+    lead_lines,
+    part_title,
+    run_lines,
+    unit_name,
+)
 from startwright.sheets.shapes import Box, Label, Loom, Point
 from startwright.sheets.stack import pin_groups
+from startwright.sheets.text import short
 
 
 def letter(
@@ -44,9 +53,8 @@ def letter(
 
 def _unit(loom: Loom) -> None:
     web, unit, size = loom.web, loom.unit, loom.size
-    name = web.job.unit.name or web.job.unit.id
     loom.labels += [
-        Label(name, unit.x + 12, unit.y + 23, size.title, bold=True),
+        Label(unit_name(web), unit.x + 12, unit.y + 23, size.title, bold=True),
         Label("control unit", unit.x + 12, unit.y + 39, size.small, muted=True),
     ]
     for lead, box in loom.leads.items():
@@ -71,12 +79,14 @@ def _places(loom: Loom, heads: Mapping[str, Box], bundles: Mapping[str, float]) 
     carried = {sleeve.place: len(sleeve.runs) for sleeve in loom.sleeves}
     for place, box in heads.items():
         x, y = box.x, box.y
-        wide = size.wide(place, size.title, bold=True)
+        name = short(place, NAME_EM)
+        wide = size.wide(name, size.title, bold=True)
         note = _distance(loom.web, place, carried.get(place, 0))
         if place in bundles:
             note += f" · ⌀ {bundles[place]:.1f} mm"
+        note = short(note, 2 * LINE_EM)
         loom.labels += [
-            Label(place, x, y + 17, size.title, bold=True, of=place),
+            Label(name, x, y + 17, size.title, bold=True, of=place),
             Label(note, x + wide + 10, y + 17, size.small, muted=True, of=place),
         ]
         end = x + wide + 10 + size.wide(note, size.small)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 
 from startwright.records import RecordError, WholeJob, Wiring
-from startwright.sheets.draw import DARK, LIGHT, Painter
+from startwright.sheets.draw import Painter
 from startwright.sheets.layout import lay_out
 from startwright.sheets.measure import SCREEN, Measure
+from startwright.sheets.palette import DARK, LIGHT
 
 
 def loom_svg(
