@@ -13,7 +13,7 @@ from startwright.records.vehicle import Circuit
 def lights(book: Book, must: bool, because: str) -> None:
     """Demand the parking lights, each side for itself."""
     lights = book.vehicle.of("parking_light")
-    for id, group in by_side(lights):
+    for id, group in by_side("parking_light", lights):
         book.add(
             Demand(
                 id,
@@ -34,11 +34,11 @@ def lights(book: Book, must: bool, because: str) -> None:
         )
 
 
-def by_side(circuits: list[Circuit]) -> list[tuple[str, list[Circuit]]]:
+def by_side(function: str, circuits: list[Circuit]) -> list[tuple[str, list[Circuit]]]:
     """Circuits that do the same, grouped: each side for itself, the rest together."""
     groups: dict[str, list[Circuit]] = {}
     for c in circuits:
-        groups.setdefault(f"{c.function}-{c.side}" if c.side else c.function, []).append(c)
+        groups.setdefault(f"{function}-{c.side}" if c.side else function, []).append(c)
     return list(groups.items())
 
 
@@ -64,7 +64,9 @@ def worked(
             )
         return
     moving = [c for c in circuits if c.style == "reversing"]
-    groups = [(f"{function}-{c.id}", [c]) for c in moving] if moving else by_side(circuits)
+    groups = (
+        [(f"{function}-{c.id}", [c]) for c in moving] if moving else by_side(function, circuits)
+    )
     for id, group in groups:
         book.add(
             Demand(
@@ -178,7 +180,7 @@ def _heated(function: str, what: str) -> Callable[[Book], None]:
                 f"a unit whose sequence or commands drive {function}",
             )
             return
-        for id, group in by_side(circuits):
+        for id, group in by_side(function, circuits):
             book.add(
                 Demand(
                     f"work-{id}".replace("_", "-"),
