@@ -1,6 +1,6 @@
 """Seconds and states of `prove` on each example, beside a plain Python search of the same wiring.
 
-Run with ``make bench`` or ``python bench/prove.py``. Ratios hold better than seconds.
+Run with ``make bench`` or ``python bench/states.py``. Ratios hold better than seconds.
 """
 
 from __future__ import annotations
