@@ -163,6 +163,31 @@ def test_hostile_words_are_printed_and_not_run(tmp_path: Path) -> None:
 
 
 @needs_poppler
+def test_a_bare_wiring_gets_its_checks_too(tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    bare = Plan(format="startwright/plan/1", job=job.id, wiring=plan.wiring)
+    said = in_one_line(text_of(bench_pdf(job, bare, size, proof), tmp_path))
+    assert "brake press battery voltage (12 V and more)" in said
+    assert said.count("The engine turns now") >= 5
+
+
+@needs_poppler
+def test_a_breach_is_told_and_its_runs_are_marked(tmp_path: Path) -> None:
+    job, plan, _, _ = shop("plain")
+    runs = [r for r in plan.wiring.runs if "unit.hood_in" not in r.ends]
+    broken = plan.model_copy(update={"wiring": plan.wiring.model_copy(update={"runs": runs})})
+    proof = prove(job, broken.wiring)
+    assert proof.verdict == "breached"
+    said = in_one_line(text_of(bench_pdf(job, broken, None, proof), tmp_path))
+    assert "BROKEN" in said
+    assert "NOT PROVEN · BREACHED" in said
+    trace = next(r.trace for r in proof.rules if r.holds is False)
+    assert trace in said
+    drawing = write_sheets(job, broken, None, proof, tmp_path / "out")[0].read_text("utf-8")
+    assert 'class="run guilty"' in drawing
+
+
+@needs_poppler
 def test_page_sizes(tmp_path: Path) -> None:
     job, plan, size, proof = shop("plain")
     for paper, shown in (("a4", "595.276 x 841.89"), ("us-letter", "612 x 792")):

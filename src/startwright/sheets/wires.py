@@ -204,13 +204,20 @@ def stops(web: Web, plan: Plan, size: SizeReport | None) -> list[dict[str, Any]]
         )
         cautions: list[Caution] = at_place(web.job, place)
         if circuits or cautions:
-            rows = [_row(web, plan, size, c, checks.get(c.id, [])) for c in circuits]
+            rows = [_row(web, plan, size, c, checks.get(c.id) or _checks(c)) for c in circuits]
             far = web.tree.distance_m(place)
             way = "the unit is here" if far == 0 else "how far is not known"
             if far:
                 way = f"{far:g} m from the unit along the harness"
             out.append({"place": place, "way": way, "cautions": cautions, "rows": rows})
     return out
+
+
+def _checks(circuit: Circuit) -> list[Check]:
+    """The planner's own checks of a wire, for a wiring that came without any."""
+    from startwright.plan.measure import check_of  # late: it brings the planner along
+
+    return check_of(circuit, 1, None)
 
 
 def _row(
