@@ -53,6 +53,25 @@ def test_an_unsuppressed_coil_on_a_bare_transistor():
     assert row(size(job(), with_relay("relay", "bare")).contacts, "unit.bare")["holds"]
 
 
+def test_a_diode_across_the_coil_suppresses_it():
+    sound = with_relay("relay-bare", "bare")
+    runs = [r.model_dump(by_alias=True) for r in sound.runs]
+    runs += [
+        {"id": "d1", "from": "K1.85", "to": "D1.anode", "size_mm2": 0.5, "length_m": 0.1},
+        {"id": "d2", "from": "K1.86", "to": "D1.cathode", "size_mm2": 0.5, "length_m": 0.1},
+    ]
+    parts = [p.model_dump() for p in sound.parts] + [{"id": "D1", "of": "diode-1"}]
+    got = size(
+        job(), type(sound).model_validate({**sound.model_dump(), "runs": runs, "parts": parts})
+    )
+    assert row(got.contacts, "unit.bare")["holds"]
+    runs[-1]["to"], runs[-2]["to"] = "D1.anode", "D1.cathode"
+    wrong = size(
+        job(), type(sound).model_validate({**sound.model_dump(), "runs": runs, "parts": parts})
+    )
+    assert wrong.verdict == "fails", "the wrong way round it shorts the lead"
+
+
 def test_a_transistor_lead_with_a_load_too_large():
     runs = [
         {"id": "sig", "from": "unit.sig", "to": "vehicle.horn", "size_mm2": 0.5, "length_m": 0.4}

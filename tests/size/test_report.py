@@ -138,6 +138,27 @@ def test_an_unfused_feed():
     assert any("fuse_A" in n or "fuse" in n for n in got.notes)
 
 
+def fused_car(amps: float):
+    plain = job()
+    circuits = [
+        c.model_copy(update={"fuse_A": amps}) if c.id == "batt" else c
+        for c in plain.vehicle.circuits
+    ]
+    return plain.model_copy(
+        update={"vehicle": plain.vehicle.model_copy(update={"circuits": circuits})}
+    )
+
+
+@pytest.mark.parametrize("amps", [60.0, 80.0, 150.0])
+def test_a_large_main_fuse_asks_for_a_fuse_near_the_tap(amps):
+    assert size(fused_car(amps), wiring()).verdict == "holds", "15 cm to F1 are allowed"
+    got = size(fused_car(amps), wiring({"tap": {"length_m": 1.0}}))
+    assert got.verdict == "fails"
+    fuse = row(got.fuses, "the car's fuse of batt")
+    assert fuse["thin"] == ["tap"]
+    json.loads(got.model_dump_json())
+
+
 def test_missing_sizes_and_lengths_are_assumed_and_said():
     got = size(job(), wiring({"ign": {"size_mm2": None, "length_m": None}}))
     one = row(got.runs, "ign")

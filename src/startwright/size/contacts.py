@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 
 from startwright.car.build import Car
+from startwright.car.fitted import node_of
+from startwright.car.terminals import Joined
 from startwright.physics.relay import (
     COLD_COIL_C,
     HOT_COIL_C,
@@ -106,7 +108,7 @@ def lead_row(solved: Solved, lead: Lead) -> dict[str, Any]:
     if limit is not None and listed is not None and transistor and listed > limit + 1e-9:
         says.append(f"{lead.id} gives {listed:.2f} A on switching on, {limit:g} A is its limit")
     if transistor and not lead.suppressed:
-        bare = [n for n, part in coils if not part.suppressed]
+        bare = [n for n, part in coils if not part.suppressed and not _clamped(car, n)]
         if bare:
             says.append(
                 f"{lead.id} is a transistor without suppressor and works the coil of "
@@ -124,6 +126,25 @@ def lead_row(solved: Solved, lead: Lead) -> dict[str, Any]:
         says,
         source="limits of the unit's record",
     )
+
+
+def _clamped(car: Car, relay: str) -> bool:
+    """Whether a diode, or a resistor of up to ten times its ohms, lies across a relay's coil."""
+    wires = [(node_of(r.from_), node_of(r.to)) for r in car.wiring.runs]
+    wires += [(f"{n}.a", f"{n}.b") for n, p in car.parts.items() if p.kind == "fuse"]
+    joined = Joined(wires)
+    most = 10 * (car.parts[relay].coil_ohm or 0.0)
+    for name, part in car.parts.items():
+        if part.kind == "diode":
+            ends = (f"{name}.anode", f"{name}.cathode")
+        elif part.kind == "resistor" and (part.ohm or 0.0) <= most:
+            ends = (f"{name}.a", f"{name}.b")
+        else:
+            continue
+        for one, other in (ends, ends[::-1]):
+            if joined.together(one, f"{relay}.85") and joined.together(other, f"{relay}.86"):
+                return True
+    return False
 
 
 def _coils_on(car: Car, lead: Lead) -> list[tuple[str, Part]]:

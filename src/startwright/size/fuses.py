@@ -11,18 +11,26 @@ import numpy as np
 from startwright.car.build import Car
 from startwright.physics.battery import internal_ohm, open_circuit_V
 from startwright.physics.fuse import CONTINUOUS_SHARE, OVER_AMPACITY_MOST, holds
-from startwright.physics.short import Short, dead_short, prospective_A
+from startwright.physics.short import (
+    Short,
+    adiabatic_k,
+    dead_short,
+    final_C,
+    prospective_A,
+    withstand_s,
+)
 from startwright.physics.wire import SIZES_MM2, ampacity_A
 from startwright.reference.fuses import cold_ohm, ratings
 from startwright.size.amps import Floats, Solved, inrush_s
 from startwright.size.protect import Guard
-from startwright.size.runs import Carried, warm_C
+from startwright.size.runs import UNFUSED_MOST_M, Carried, warm_C
 
 FROM_C = 70.0
 """Copper is taken to be at least this warm when a short happens (IEC 60364-5-54, PVC)."""
 RETURN_OHM = 0.005
 """Body, ground strap and joints on the way back to the battery (assumed, no source)."""
 SIGNAL_A = 1.0
+BLADES_TO_A = 100.0
 SOURCE = (
     "ISO 8820-3 / SAE J1284 gates; 75 % continuous: fuse makers' practice; rating at most the "
     "wire's ampacity (46 CFR 111.50-3(c)(1); its 150 % only for a fixed load, IEC 60364-4-43 "
@@ -104,10 +112,27 @@ def _short(car: Car, one: Carried, guard: Guard, ambient_C: float, battery_C: fl
     ):
         loop = ohm + battery_ohm(car, at_C, charge) + own + RETURN_OHM
         amps = prospective_A(open_circuit_V(charge), loop)
+        b = one.built
         found.append(
-            dead_short(guard.rating_A, one.built.size_mm2, amps, one.built.insulation_C, before)
+            _beyond_blades(guard.rating_A, one, amps, before)
+            if guard.rating_A > BLADES_TO_A
+            else dead_short(max(guard.rating_A, 1.0), b.size_mm2, amps, b.insulation_C, before)
         )
     return max(found, key=lambda s: (not s.holds, s.clears_s / s.survives_s))
+
+
+def _beyond_blades(rating_A: float, one: Carried, amps_A: float, before_C: float) -> Short:
+    """A car's main fuse opens by no gate of a blade fuse: it is not counted on."""
+    b = one.built
+    end = final_C(b.insulation_C)
+    return Short(
+        amps_A,
+        inf,
+        withstand_s(b.size_mm2, amps_A, adiabatic_k(min(before_C, end - 1), end)),
+        False,
+        f"a {rating_A:g} A fuse is no protection for it: fit a blade fuse within "
+        f"{100 * UNFUSED_MOST_M:.0f} cm of the tap",
+    )
 
 
 def behind(

@@ -108,7 +108,7 @@ class Feeds:
     def _car_ohm(self, element: str) -> float:
         circuit = self._circuit.get(self._of(element))
         size = circuit.size_mm2 if circuit is not None and circuit.size_mm2 else 4.0
-        return resistance_ohm(size, CAR_WIRE_M)
+        return resistance_ohm(min(max(size, 0.1), 107.0), CAR_WIRE_M)
 
     def _reach(self, without: str) -> tuple[Mapping[int, tuple[float, str]], Mapping[int, float]]:
         """Largest fuse that lets current to each node, and least ohms to it, without one run."""

@@ -19,7 +19,7 @@ from startwright.size.fuses import Behind, behind, fuse_row
 from startwright.size.loads import fed_loads
 from startwright.size.parked import parked
 from startwright.size.protect import Feeds, Guard
-from startwright.size.runs import Carried, carried, run_row, warm_C
+from startwright.size.runs import UNFUSED_MOST_M, Carried, carried, run_row, warm_C
 from startwright.size.starting import starting
 
 AMBIENT_C = (-40.0, 100.0)
@@ -184,7 +184,7 @@ def _fuses(
     hanging: dict[tuple[str, float], list[Behind]] = {}
     for b in built:
         guard = guards[b.run.id]
-        if guard is None or not guard.fused:
+        if guard is None or not guard.fused or _short_tap(solved.car, b):
             continue
         found = behind(solved, one[b.run.id], guard, ambient_C, battery_C)
         hanging.setdefault((guard.name, guard.rating_A), []).append(found)
@@ -198,6 +198,19 @@ def _fuses(
         fuse_row(solved, name, rating, runs, name.startswith("the car's fuse"), ambient_C)
         for (name, rating), runs in hanging.items()
     ]
+
+
+def _short_tap(car: Car, b: Built) -> bool:
+    """Whether a run is the short lead from a tap to the fuse that protects what follows.
+
+    ABYC E-11: a fuse within 7 in of the tap (from memory).
+    """
+    fused = any(
+        (part := car.parts.get(end.partition(".")[0])) is not None and part.kind == "fuse"
+        for end in b.run.ends
+    )
+    taps = any(end.startswith("vehicle.") for end in b.run.ends)
+    return fused and taps and b.length_m <= UNFUSED_MOST_M
 
 
 def _worst(
