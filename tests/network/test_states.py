@@ -7,10 +7,11 @@ import sys
 
 import numpy as np
 import pytest
+from network import dense
 from network.laws import assert_laws
 from network.nets import HELD_V, random_network, random_states
 
-from startwright.network import dense, paths, states
+from startwright.network import paths, states
 from startwright.network.solve import solve
 
 needs_numba = pytest.mark.skipif(states.kernel() is None, reason="numba is not installed")
@@ -121,3 +122,34 @@ def test_importing_the_solver_imports_no_numba() -> None:
         check=True,
     )
     assert said.stdout.strip() == "False"
+
+
+def test_what_goes_in_circles_among_blocking_diodes_is_brought_home() -> None:
+    # Found by a long random search: Newton's method with SPICE's limit alone runs round here for ever.
+    rng = np.random.default_rng(10362)
+    size, contacts, diodes = (int(rng.integers(*r)) for r in ((6, 60), (0, 16), (0, 25)))
+    wires = int(rng.integers(0, 4))
+    net = random_network(
+        rng,
+        size,
+        contacts,
+        diodes,
+        held=5,
+        zero_wires=wires,
+        loose=rng.choice([0, 0.1, 0.3, 0.6, 0.9]),
+    )
+    closed = random_states(rng, net, 60)
+    got = solve(net, closed, HELD_V)
+    assert_laws(net, closed, HELD_V, got)
+
+
+def test_easing_alone_brings_every_state_home(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(12)
+    net = random_network(rng, 30, 8, 8, held=5, loose=0.2)
+    closed = random_states(rng, net, 40)
+    want = solve(net, closed, HELD_V)
+    monkeypatch.setattr("startwright.network.newton.EASED_FROM", 0)
+    monkeypatch.setattr("startwright.network.newton.EASED_TO", 80)
+    got = solve(net, closed, HELD_V)
+    assert_laws(net, closed, HELD_V, got)
+    np.testing.assert_allclose(got.node_V, want.node_V, rtol=1e-7, atol=1e-7)

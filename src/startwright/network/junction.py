@@ -53,17 +53,17 @@ class Junctions:
         critical = slope * np.log(slope / (np.sqrt(2.0) * saturation))
         return Junctions(saturation, slope, critical, series)
 
-    def current(self, v: Floats) -> tuple[Floats, Floats]:
+    def current(self, v: Floats, leak_S: float = LEAK_S) -> tuple[Floats, Floats]:
         """Current in A and its slope in S at junction voltages `v` (diodes, S)."""
         e = self.saturation_A * np.exp(np.minimum(v / self.slope_V, 300.0))
-        return e - self.saturation_A + LEAK_S * v, e / self.slope_V + LEAK_S
+        return e - self.saturation_A + leak_S * v, e / self.slope_V + leak_S
 
-    def companion(self, v: Floats) -> tuple[Floats, Floats]:
+    def companion(self, v: Floats, leak_S: float = LEAK_S) -> tuple[Floats, Floats]:
         """Conductance and source seen at the terminals, series resistance included.
 
         At the terminals the diode is, near junction voltage `v`, i = g * v_terminal + source.
         """
-        i, g = self.current(v)
+        i, g = self.current(v, leak_S)
         share = 1.0 / (1.0 + g * self.series_ohm)
         return g * share, (i - g * v) * share
 

@@ -27,9 +27,8 @@ def run(
     known_V: Floats,
     ends: Ints,
     law: Floats,
-    rounds: int,
     load_line_rounds: int,
-    leak_S: float,
+    leaks_S: Floats,
     step_V: float,
     columns: Floats,
     amps: Floats,
@@ -46,6 +45,7 @@ def run(
     resume : (S,) first step whose contacts differ from the state before; steps + 1 if none does
     known_V : (S, held + 1)
     ends : (diodes, 2) columns among all
+    leaks_S : (rounds,) leak of the junctions in each, the first being what it is
     law : (4, diodes) saturation_A, slope_V, critical_V, series_ohm
     columns : (S, columns), amps : (S, diodes), done : (S,)
     """
@@ -62,6 +62,7 @@ def run(
     fed_now = np.empty(below)
     total = np.empty(below)
     work = np.empty((below, below))
+    rounds = len(leaks_S)
     old = np.empty(diodes)
     slope = np.empty(diodes)
     source = np.empty(diodes)
@@ -100,8 +101,10 @@ def run(
             volts[j] = known_V[s, j - ports]
         for d in range(diodes):
             old[d] = 0.0
+        lowest = known_V[s].min() - known_V[s].max()
         done[s] = False
         for turn in range(rounds):
+            leak_S = leaks_S[turn]
             for i in range(below):
                 tied_now[i] = tied[i]
                 fed_now[i] = fed[i]
@@ -149,7 +152,7 @@ def run(
                 for j in range(i + 1, below):
                     out += work[i, j] * volts[steps + j]
                 volts[steps + i] = out / total[i] if total[i] > 0.0 else 0.0
-            over = True
+            over = leak_S == leaks_S[0]
             for d in range(diodes):
                 across = volts[ends[d, 0]] - volts[ends[d, 1]]
                 linear = slope[d] * across + source[d]
@@ -172,7 +175,7 @@ def run(
                             new = min(new, _met(wanted + ohm * linear, ohm, law, d, leak_S))
                 last_v[d] = wanted
                 last_i[d] = linear
-                old[d] = new
+                old[d] = max(new, lowest)
             if over:
                 done[s] = True
                 break

@@ -4,8 +4,10 @@ Every round puts a tangent in place of each diode's law and solves the linear ne
 next tangent would go down an exponential by only one nVt a round. But the last two rounds also give
 two points of the load line that each diode looks into, and where that line meets the law is quickly
 found: the next tangent is laid there. Whatever the line, a settled point stays where it is, so only
-the way is shortened. It never goes higher than SPICE's limit on junction steps, and after
-`LOAD_LINE_ROUNDS` it is left to that limit alone.
+the way is shortened. It never goes higher than SPICE's limit on junction steps, nor lower than any
+voltage that the held nodes can give, and after `LOAD_LINE_ROUNDS` it is left to these limits alone.
+What goes round in circles among blocking diodes is brought home from `EASED_FROM` on as in SPICE:
+the leak of the junctions starts large and shrinks to what it is.
 
 Sources: C. W. Ho, A. E. Ruehli, P. A. Brennan, The modified nodal approach to network analysis,
 IEEE Trans. Circuits and Systems 22 (1975), 504-509; L. W. Nagel, SPICE2, memorandum ERL-M520,
@@ -17,7 +19,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from startwright.network.junction import Junctions
+from startwright.network.junction import LEAK_S, Junctions
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
@@ -25,6 +27,14 @@ Ints = NDArray[np.intp]
 
 ROUNDS = 200
 LOAD_LINE_ROUNDS = 12
+EASED_FROM, EASED_TO = 40, 120
+
+
+def leak_S(turn: int) -> float:
+    """The leak of every junction in this round: `LEAK_S`, and more while the way is eased."""
+    if EASED_FROM <= turn < EASED_TO:
+        return float(max(1e-3 * 0.7 ** (turn - EASED_FROM), LEAK_S))
+    return LEAK_S
 
 
 def settle(
@@ -55,8 +65,10 @@ def settle(
     at = np.arange(states)
     old = junction
     before = (old, old)
+    lowest = known_V.min(axis=0) - known_V.max(axis=0)
     for turn in range(ROUNDS):
-        slope, source = diodes.companion(old)
+        leak = leak_S(turn)
+        slope, source = diodes.companion(old, leak)
         g_now, tied_now, fed_now = among.copy(), tied.copy(), fed.copy()
         for d, (a, b) in enumerate(ends):
             if a == b:
@@ -74,7 +86,7 @@ def settle(
         across = every[ends[:, 0]] - every[ends[:, 1]]
         linear = slope * across + source
         wanted = across - diodes.series_ohm * linear
-        over = diodes.settled(wanted, old, linear)
+        over = diodes.settled(wanted, old, linear) & (leak == LEAK_S)
         if over.any():
             ready = at[over]
             volts[:, ready] = solved[:, over]
@@ -85,6 +97,7 @@ def settle(
                 break
             go = ~over
             at, known_V = at[go], known_V[:, go]
+            lowest = lowest[go]
             among, tied, fed = among[:, :, go], tied[:, go], fed[:, go]
             old, wanted, linear = old[:, go], wanted[:, go], linear[:, go]
             before = (before[0][:, go], before[1][:, go])
@@ -94,6 +107,7 @@ def settle(
             old = _on_load_line(diodes, wanted, linear, before, old)
         else:
             old = diodes.limited(wanted, old)
+        old = np.maximum(old, lowest)
         before = (wanted, linear)
     return volts, junction, amps, done
 

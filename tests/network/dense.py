@@ -1,6 +1,6 @@
 """The plain way: nodal analysis with a dense matrix for each contact state, stacked.
 
-Kept as the independent judge of the faster way, and for networks that it does not pay to reduce.
+The judge of the quicker way, where no wide range of conductances costs it its digits.
 
 Source: C.-W. Ho, A. E. Ruehli, P. A. Brennan, The modified nodal approach to network analysis,
 IEEE Transactions on Circuits and Systems 22 (1975), 504-509.
