@@ -80,18 +80,14 @@ def source_files() -> list[Path]:
 def is_open_end(node: ast.AST) -> bool:
     """A body that does nothing, or says that it is not there yet."""
     if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-        body = node.body
-        if body and isinstance(body[0], ast.Expr) and isinstance(body[0].value, ast.Constant):
-            body = body[1:] or body
-        last = body[-1]
-        if isinstance(last, ast.Pass):
-            return True
-        if isinstance(last, ast.Expr) and isinstance(last.value, ast.Constant):
-            protocol = any(
-                "overload" in ast.unparse(d) or "abstractmethod" in ast.unparse(d)
-                for d in node.decorator_list
-            )
-            return not protocol
+        # A declaration, or a group of commands that only carries options.
+        declared = ("overload", "abstractmethod", "app.callback")
+        if any(word in ast.unparse(d) for word in declared for d in node.decorator_list):
+            return False
+        last = node.body[-1]
+        return isinstance(last, ast.Pass) or (
+            isinstance(last, ast.Expr) and isinstance(last.value, ast.Constant)
+        )
     if isinstance(node, ast.Raise) and node.exc is not None:
         return "NotImplementedError" in ast.unparse(node.exc)
     return False

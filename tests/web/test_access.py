@@ -7,12 +7,14 @@ from playwright.sync_api import expect
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 SIZES = [(360, 800, "light"), (1440, 900, "light"), (1440, 900, "dark")]
 CASES = [
-    *((address, size) for address in ("/", "/job/plain", "/size", "/which-wire") for size in SIZES),
+    *((address, size) for address in ("/", "/size", "/which-wire") for size in SIZES),
+    ("/job/plain", SIZES[0]),
+    ("/job/plain", SIZES[2]),
     ("/job/manual", SIZES[0]),
     ("/job/manual", SIZES[2]),
     ("/job/nowhere", SIZES[1]),
     ("/job/nowhere", SIZES[2]),
-    ("/job/plain?line=command%20start%20%E2%86%92%20engine%20runs", SIZES[2]),
+    ("/job/plain?line=command%20start%20%E2%86%92%20engine%20runs", SIZES[1]),
     ("/size?load_A=nothing", SIZES[1]),
 ]
 
