@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 NARROW = frozenset("iljI.,:;'|!` ·")
-SLIM = frozenset('frt()-/[]"1')
+SLIM = frozenset('frt()-/[]"')
 WIDE = frozenset("mwMW@%&")
 
 
@@ -16,7 +16,9 @@ def _em(letter: str) -> float:
         return 0.95
     if ord(letter) > 0x2E80:
         return 1.0
-    return 0.70 if letter.isupper() else 0.62
+    if letter.isdigit():
+        return 0.64
+    return 0.72 if letter.isupper() else 0.64
 
 
 def width_px(text: str, size_px: float, *, bold: bool = False) -> float:
@@ -25,7 +27,7 @@ def width_px(text: str, size_px: float, *, bold: bool = False) -> float:
     Widths by class of letter, after the widest of the usual screen fonts (common practice, no
     source); letters outside Latin count as full squares.
     """
-    return sum(map(_em, text)) * size_px * (1.08 if bold else 1.0)
+    return sum(map(_em, text)) * size_px * (1.11 if bold else 1.0)
 
 
 def short(text: str, most_em: float) -> str:
