@@ -23,12 +23,24 @@ def fuse(rating: float, count: int = 6) -> dict[str, Any]:
     return {"id": name, "kind": "fuse", "rating_A": rating, "price": 1.6, "count": count}
 
 
+def ohm(value: float) -> dict[str, Any]:
+    return {"id": f"ohm-{value:g}", "kind": "resistor", "ohm": value, "watt": 0.5, "price": 0.1,
+            "count": 4}  # fmt: skip
+
+
 def stock(*parts: dict[str, Any]) -> dict[str, Any]:
     return {"format": "startwright/stock/1", "id": "shelf", "parts": list(parts)}
 
 
 def full_stock(**counts: int) -> dict[str, Any]:
-    parts = [RELAY, DIODE, HOOD, *(fuse(a) for a in (1, 3, 5, 7.5, 10, 15, 20, 25, 30))]
+    parts = [
+        RELAY,
+        DIODE,
+        HOOD,
+        ohm(360),
+        ohm(1300),
+        *(fuse(a) for a in (1, 3, 5, 7.5, 10, 15, 20, 25, 30)),
+    ]
     return stock(*({**p, "count": counts.get(str(p["id"]).replace("-", "_"), p["count"])}
                    for p in parts))  # fmt: skip
 
@@ -166,9 +178,9 @@ def random_job(seed: int) -> WholeJob:
     car = _random_car(r)
     box = _random_unit(r)
     shelf = full_stock(
-        relay=r.choice([1, 2, 9, 9, 9]),
+        relay=r.choice([1, 3, 9, 9, 9, 9]),
         diode_6=r.choice([1, 20, 20]),
-        hood_pin=r.choice([0, 2, 2, 2]),
+        hood_pin=r.choice([0, 2, 2, 2, 2, 2]),
         fuse_15=r.choice([0, 6]),
         fuse_3=r.choice([0, 6]),
     )
@@ -207,7 +219,7 @@ def _random_car(r: random.Random) -> dict[str, Any]:
     if r.random() < 0.3:
         more.append(
             key_fed("starter_2", "starter", ["start"], load_A=3.0,
-                    interlock=r.choice(["downstream", "upstream", "none"]))
+                    interlock=r.choice(["downstream"] * 3 + ["upstream", "none"]))
         )  # fmt: skip
     if r.random() < 0.3:
         more.append(
@@ -215,7 +227,7 @@ def _random_car(r: random.Random) -> dict[str, Any]:
         )
     drop: list[str] = []
     more.append(hand("brake", "brake", r.choice(["battery", "battery", "ground"]), 4.0))
-    more.append(hand("park", "park_neutral", r.choice(["ground", "ground", "battery"]), 0.05,
+    more.append(hand("park", "park_neutral", "battery" if r.random() < 0.1 else "ground", 0.05,
                      **({"tells": "park"} if r.random() < 0.3 else {})))  # fmt: skip
     if r.random() < 0.4:
         drop.append("hood")

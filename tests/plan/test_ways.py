@@ -148,7 +148,7 @@ def test_a_coded_switch_line_takes_a_resistor_beside_its_own():
     p = proven(job(car, shelf=stock(RELAY, HOOD, fuse(3), *ohms),
                    wants=("remote_start", "lock_unlock")))  # fmt: skip
     assert sorted(f.of for f in p.wiring.parts) in (["r-1300", "r-360"], ["r-1300", "r-330"])
-    answer = plan(job(car, wants=("lock_unlock",)))
+    answer = plan(job(car, shelf=stock(RELAY, fuse(3)), wants=("lock_unlock",)))
     assert isinstance(answer, NoPlan)
     assert "355 ohm" in " ".join(answer.reasons)
     assert "resistor" in answer.resolve[0].do

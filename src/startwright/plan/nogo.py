@@ -229,7 +229,11 @@ def _hint(demand: Demand, job: WholeJob) -> str:
         )
     if demand.kind == "sensed" and demand.circuits:
         named = " or ".join(demand.circuits)
-        return f"measure {named} again, at rest, active and its load, and enter what you find"
+        level = job.vehicle.circuit(demand.circuits[0]).active_level
+        return (
+            f"measure {named} again, at rest, active and its load, and enter what you find; or a "
+            f"unit whose {demand.sense} input is active at {level}"
+        )
     if demand.kind == "sensed":
         return f"for {demand.sense}: find its wire with a meter and enter it, or add a switch"
     if demand.kind == "worked":
