@@ -125,7 +125,7 @@ def test_importing_the_solver_imports_no_numba() -> None:
 
 
 def test_what_goes_in_circles_among_blocking_diodes_is_brought_home() -> None:
-    # Found by a long random search: Newton's method with SPICE's limit alone runs round here for ever.
+    # Found by a long random search: with SPICE's limit alone, Newton's method runs round for ever.
     rng = np.random.default_rng(10362)
     size, contacts, diodes = (int(rng.integers(*r)) for r in ((6, 60), (0, 16), (0, 25)))
     wires = int(rng.integers(0, 4))

@@ -133,6 +133,10 @@ class Builder:
         """Add a resistor."""
         self.resistors.append(Resistor(name, self.node(a), self.node(b), max(ohm, 1e-6)))
 
+    def join_by(self, name: str, a: int, b: int, ohm: float) -> None:
+        """Add a resistor between two nodes by number."""
+        self.resistors.append(Resistor(name, a, b, max(ohm, 1e-6)))
+
     def contact(
         self, name: str, a: str, b: str, control: str, closed: Iterable[bool], ohm: float = 0.005
     ) -> None:
