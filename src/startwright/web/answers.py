@@ -67,7 +67,9 @@ class Answers:
             from startwright.prove import prove
 
             task.say("trying every single fault")
-            return prove(job, wiring, faults=True)
+            return prove(
+                job, wiring, faults=True, progress=_counted(task, "trying every single fault")
+            )
 
         return self.desk.start(self.faults_key(job, wiring), doing, again=again)
 

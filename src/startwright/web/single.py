@@ -8,7 +8,6 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
 from startwright.records import RecordError
-from startwright.size import curves, single
 from startwright.web.page import render
 
 router = APIRouter()
@@ -56,6 +55,8 @@ def answer(values: dict[str, float]) -> dict[str, Any]:
     RecordError
         A value outside its range, or no wire that would do.
     """
+    from startwright.size import single
+
     if not 1 <= values["bundled"] <= 200 or values["bundled"] % 1:
         raise RecordError(f"{values['bundled']:g}", "bundled", "a whole number, 1 to 200")
     found = single(
@@ -70,6 +71,8 @@ def answer(values: dict[str, float]) -> dict[str, Any]:
 
 
 def _curves(found: dict[str, Any]) -> dict[str, Any] | None:
+    from startwright.size import curves
+
     if found["fuse_A"] is None:
         return None
     return curves(

@@ -7,19 +7,21 @@ import shutil
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
 from fastapi import APIRouter, File, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
-from startwright.identify import IdentifyReport, WireVerdict
 from startwright.records import RecordError
-from startwright.records.recordings import Recording
 from startwright.web import say
 from startwright.web.answers import Answers
 from startwright.web.desk import Task
 from startwright.web.page import render
+
+if TYPE_CHECKING:
+    from startwright.identify import IdentifyReport, WireVerdict
+    from startwright.records.recordings import Recording
 
 router = APIRouter(include_in_schema=False)
 
