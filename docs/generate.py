@@ -49,6 +49,8 @@ def pages() -> dict[Path, str]:
     made[REFERENCE / "records.md"] = records_page()
     made[REFERENCE / "unit-defaults.md"] = defaults_page()
     made[REFERENCE / "scenarios.md"] = scenarios_page()
+    made[REFERENCE / "commands.md"] = commands_page()
+    made[REFERENCE / "rules.md"] = rules_page()
     return made
 
 
@@ -304,6 +306,124 @@ def scenarios_page() -> str:
     out.append("| a function or a circuit's id | `on` (at its active level), `off` |")
     out.append("| `engine` | `runs`, `stands` |")
     out.append("| `unit` | `idle` |")
+    return "\n".join(out) + "\n"
+
+
+# -- commands -------------------------------------------------------------------------------------
+
+
+def commands_page() -> str:
+    """Every verb with its arguments and options, and what `--json` prints."""
+    import typer
+
+    from startwright.cli import app
+
+    group: Any = typer.main.get_command(app)
+    out = [
+        "# Commands\n",
+        MADE,
+        "Exit status: 0 all is well, 1 the answer is no (breached, fails, no plan), 2 the input is "
+        "wrong, 3 not finished. With `--json` standard output is one JSON document and nothing "
+        "else, errors included. Every command that takes a plan takes a bare wiring too.\n",
+        "| verb | what it asks |\n|---|---|",
+    ]
+    verbs = dict(group.commands)
+    out += [
+        f"| [`startwright {n}`](#startwright-{n}) | {_sentence(v.help)} |" for n, v in verbs.items()
+    ]
+    for name, verb in verbs.items():
+        arguments = [p for p in verb.params if p.param_type_name == "argument"]
+        options = [p for p in verb.params if p.param_type_name == "option"]
+        words = [name, *(a.metavar for a in arguments)]
+        words += [f"{o.opts[0]} {o.metavar}" for o in options if o.required]
+        out.append(f"\n## startwright {name}\n\n{_sentence(verb.help)}\n")
+        out.append(f"    startwright {' '.join(words)} [OPTIONS]\n")
+        out.append("| word | left out | what it does |\n|---|---|---|")
+        for argument in arguments:
+            shown = argument.metavar.strip("[]")
+            left = "must be there" if argument.required else "nothing"
+            out.append(f"| `{shown}` | {left} | {argument.help} |")
+        for option in options:
+            spelled = ", ".join(f"`{o}`" for o in [*option.opts, *option.secondary_opts])
+            unit = f" `{option.metavar}`" if option.metavar else ""
+            out.append(f"| {spelled}{unit} | {_left_out(option)} | {option.help} |")
+    out.append("\n## What --json prints\n")
+    out.append(
+        "`plan`: a [plan record](records.md#plan), with `alternatives` where asked for; where "
+        "there is none, `startwright/no-plan/1` with `reasons` and `resolve`. `prove` and `size`: "
+        "the reports whose JSON Schemas travel in the package (`proof.json`, `size.json`). An "
+        "error, whatever the command:\n"
+    )
+    out.append(_example(["plan", "nowhere.yaml"]))
+    out.append("\nOne load on one wire:\n")
+    out.append(_example(["size", "--load", "12", "--length", "4"]))
+    return "\n".join(out) + "\n"
+
+
+def _sentence(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _left_out(option: Any) -> str:
+    if option.required:
+        return "must be there"
+    value = option.default
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"`{value}`"
+
+
+def _example(arguments: list[str]) -> str:
+    """A command and the JSON it prints now."""
+    import contextlib
+    import io
+
+    from startwright.cli.run import run
+
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed):
+        run([*arguments, "--json"])
+    command = f"$ startwright {' '.join(arguments)} --json"
+    return f"```console\n{command}\n{printed.getvalue()}```"
+
+
+# -- rules ----------------------------------------------------------------------------------------
+
+ASKED_FOR = {
+    "immobilizer-only-while-starting": "An interface is enabled only in the unit's steps.",
+    "coils-suppressed": "Every coil on a transistor lead is quenched, at the coil or in the lead.",
+    "unlocks-driver": "A first unlock command opens the driver's door alone.",
+    "opens-trunk": "A trunk command opens the trunk.",
+    "panics": "A panic command sounds the horn and lights the lamps.",
+    "heats-seat": "The seat heater works while the unit lets the engine run.",
+    "defogs": "The rear defogger works while the unit lets the engine run.",
+    "cuts-starter": "The starter stays dead while the unit is armed.",
+    "shows-armed": "The armed output works while the unit is armed.",
+}
+"""Rules that the plain job does not ask for, in a sentence."""
+
+
+def rules_page() -> str:
+    """Every rule, as the proof of the invented shop's plain job names them."""
+    from startwright.example import path
+    from startwright.prove import prove
+    from startwright.records.read import read_job, read_wiring
+
+    job = read_job(path() / "jobs" / "plain.yaml")
+    report = prove(job, read_wiring(path() / "wirings" / "plain.yaml"))
+    out = [
+        "# Rules\n",
+        MADE,
+        "What must hold in every reachable state, and on every step between two. A rule holds only "
+        "where the situation in which it bites was reached; a rule whose want was not asked for "
+        "does not apply. `startwright prove --why RULE` unfolds one.\n",
+        "| rule | kind | holds when | source |\n|---|---|---|---|",
+    ]
+    for rule in report.rules:
+        says = rule.says if rule.holds else ASKED_FOR[rule.rule]
+        out.append(f"| `{rule.rule}` | {rule.kind} | {says} | {rule.source or ''} |")
     return "\n".join(out) + "\n"
 
 

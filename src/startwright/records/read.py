@@ -188,14 +188,18 @@ def read_wiring(path: Path | str) -> Wiring:
 
 def parse_wiring(text: str, name: str) -> Wiring:
     """The wiring of a text that holds a wiring or a plan."""
+    record = parse_wiring_or_plan(text, name)
+    return record.wiring if isinstance(record, Plan) else record
+
+
+def parse_wiring_or_plan(text: str, name: str) -> Wiring | Plan:
+    """The record of a text that holds a wiring or a plan."""
     marked = _marked(text.removeprefix("\ufeff"), name)
     kind = _kind(marked, None)
     if kind not in ("wiring", "plan"):
         raise RecordError(f"a {kind} record", marked.where(("format",)), "a wiring or a plan")
     record = check(KINDS[kind], marked)
-    if isinstance(record, Plan):
-        return record.wiring
-    assert isinstance(record, Wiring)
+    assert isinstance(record, Wiring | Plan)
     return record
 
 

@@ -1,0 +1,379 @@
+"""The verbs. Each reads records, asks one question and shows the answer; engines load late."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from startwright.cli.run import NO, NOT_FINISHED, WELL
+from startwright.records.errors import RecordError
+
+if TYPE_CHECKING:
+    from startwright.records import Plan, ProofReport, WholeJob, Wiring
+
+app = typer.Typer(
+    name="startwright",
+    help="What goes where, will it hold, is it safe, which wire is it: for remote-start control "
+    "units. Exit status: 0 all is well, 1 the answer is no, 2 the input is wrong, 3 not finished.",
+    invoke_without_command=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+JobFile = Annotated[Path, typer.Argument(metavar="JOB", help="The job file.")]
+WiringFile = Annotated[
+    Path, typer.Argument(metavar="PLAN-OR-WIRING", help="A plan or a bare wiring.")
+]
+JobOption = Annotated[Path, typer.Option("--job", metavar="JOB", help="The job file.")]
+Shop = Annotated[
+    Path | None,
+    typer.Option(
+        "--shop",
+        metavar="FOLDER",
+        help="Where ids are looked up; by default the job's folder and the one above it.",
+    ),
+]
+Json = Annotated[bool, typer.Option("--json", help="One JSON document and nothing else.")]
+Host = Annotated[str, typer.Option(help="The address to listen at.")]
+Port = Annotated[int, typer.Option(min=0, max=65535, help="The port to listen at; 0: any free.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(version("startwright"))
+        raise typer.Exit
+
+
+@app.callback()
+def _top(
+    context: typer.Context,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="The version.")
+    ] = False,
+) -> None:
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
+
+
+def _read(job: Path, shop: Path | None, wiring: Path | None = None) -> tuple[WholeJob, Any]:
+    from startwright.records.read import read_job, read_wiring
+
+    whole = read_job(job, shop)
+    return whole, read_wiring(wiring) if wiring is not None else None
+
+
+# -- plan -----------------------------------------------------------------------------------------
+
+
+@app.command()
+def plan(
+    job: JobFile,
+    shop: Shop = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the plan to this file.")
+    ] = None,
+    alternatives: Annotated[
+        int, typer.Option(min=0, max=20, metavar="N", help="Tell the next N best plans too.")
+    ] = 0,
+    json: Json = False,
+) -> int:
+    """What goes where: a plan that holds and is proven, or why there is none."""
+    from startwright.cli import pages, show
+    from startwright.job import work
+    from startwright.records.write import to_plain, write
+
+    whole, _ = _read(job, shop)
+    outcome = work(whole, alternatives=alternatives)
+    if outcome.refusal is not None or outcome.plan is None:
+        if json:
+            show.as_json(outcome.refusal)
+        elif outcome.refusal is not None:
+            pages.no_plan(outcome.refusal)
+        return NO
+    bare = outcome.plan.bare()
+    if out is not None:
+        write(out, bare)
+    if json:
+        plain = to_plain(bare)
+        if alternatives:
+            plain["alternatives"] = [to_plain(other) for other in outcome.plan.alternatives]
+        show.as_json(plain)
+    else:
+        pages.plan(whole, bare, outcome.size, outcome.proof)
+        pages.alternatives(outcome.plan)
+        if out is not None:
+            show.say(f"written to {out}")
+    return WELL
+
+
+# -- size -----------------------------------------------------------------------------------------
+
+
+@app.command()
+def size(
+    wiring: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[PLAN-OR-WIRING]", help="A plan or a bare wiring.", show_default=False
+        ),
+    ] = None,
+    job: Annotated[Path | None, typer.Option("--job", metavar="JOB", help="The job file.")] = None,
+    shop: Shop = None,
+    load: Annotated[
+        float | None, typer.Option(metavar="A", help="Instead of a wiring: one load, in amperes …")
+    ] = None,
+    length: Annotated[
+        float | None, typer.Option(metavar="M", help="… at the end of a wire, in metres one way.")
+    ] = None,
+    drop: Annotated[
+        float, typer.Option(metavar="SHARE", help="With --load: the voltage it may lose, of 12 V.")
+    ] = 0.03,
+    insulation: Annotated[
+        float, typer.Option(metavar="C", help="With --load: the hottest the insulation may be.")
+    ] = 105.0,
+    bundled: Annotated[
+        int, typer.Option(min=1, max=100, metavar="N", help="With --load: wires in the bundle.")
+    ] = 1,
+    fuse: Annotated[bool, typer.Option(help="With --load: whether a fuse protects it.")] = True,
+    ambient: Annotated[float, typer.Option(metavar="C", help="Air around the wires.")] = 30.0,
+    battery: Annotated[
+        float, typer.Option(metavar="C", help="The battery while cranking and parked.")
+    ] = -18.0,
+    charge: Annotated[
+        float, typer.Option(min=0.0, max=1.0, metavar="SHARE", help="Its state of charge.")
+    ] = 1.0,
+    json: Json = False,
+) -> int:
+    """Will it hold: wires, fuses, contacts, cranking, parking; or one load on one wire."""
+    from startwright.cli import pages, show
+
+    if load is not None or length is not None:
+        if load is None or length is None or wiring is not None or job is not None:
+            raise RecordError(
+                "half a question",
+                "startwright size",
+                "`--load A --length M`, or PLAN-OR-WIRING with `--job JOB`",
+            )
+        from startwright.size import single
+
+        answer = single(
+            load,
+            length,
+            max_drop_share=drop,
+            insulation_C=insulation,
+            ambient_C=ambient,
+            bundled=bundled,
+            fuse=fuse,
+        )
+        show.as_json(answer) if json else pages.single(answer)
+        return WELL
+    if wiring is None or job is None:
+        raise RecordError(
+            "nothing to size",
+            "startwright size",
+            "PLAN-OR-WIRING with `--job JOB`, or `--load A --length M`",
+        )
+    from startwright.size import size as ask
+
+    whole, built = _read(job, shop, wiring)
+    report = ask(whole, built, ambient_C=ambient, battery_C=battery, charge=charge)
+    show.as_json(report) if json else pages.size(report)
+    return WELL if report.verdict == "holds" else NO
+
+
+# -- prove ----------------------------------------------------------------------------------------
+
+
+@app.command()
+def prove(
+    wiring: WiringFile,
+    job: JobOption,
+    shop: Shop = None,
+    why: Annotated[
+        str | None, typer.Option(metavar="RULE", help="Unfold one rule: source, runs, trace.")
+    ] = None,
+    play: Annotated[
+        str | None,
+        typer.Option(metavar="LINE", help="Play a scenario line instead, with real seconds."),
+    ] = None,
+    most_states: Annotated[
+        int, typer.Option(min=1, metavar="N", help="Give up after so many states.")
+    ] = 20_000_000,
+    json: Json = False,
+) -> int:
+    """Is it safe: every reachable state of the wired car, against every rule."""
+    from startwright.cli import pages, show
+
+    whole, built = _read(job, shop, wiring)
+    if play is not None:
+        from startwright.cli.playing import played
+
+        answer = played(whole, built, play)
+        show.as_json(answer) if json else pages.played(answer)
+        return WELL if answer["holds"] else NO
+    from startwright.prove import prove as ask
+
+    report = ask(whole, built, most_states=most_states)
+    if why is not None:
+        _why(whole, built, report, why, json)
+    elif json:
+        show.as_json(report)
+    else:
+        pages.proof(report)
+    return {"proven": WELL, "breached": NO}.get(report.verdict, NOT_FINISHED)
+
+
+def _why(job: WholeJob, wiring: Wiring, report: ProofReport, slug: str, json: bool) -> None:
+    import difflib
+
+    from startwright.cli import pages, show
+    from startwright.cli.playing import played
+
+    slugs = [rule.rule for rule in report.rules]
+    if slug not in slugs:
+        near = difflib.get_close_matches(slug, slugs, n=1)
+        hint = f"{near[0]}, or another of: " if near else ""
+        raise RecordError(f"no rule {slug[:60]!r}", "--why", hint + ", ".join(slugs))
+    rule = next(rule for rule in report.rules if rule.rule == slug)
+    moments = played(job, wiring, rule.trace)["moments"] if rule.trace else []
+    if json:
+        show.as_json({**rule.model_dump(mode="json"), "moments": moments})
+    else:
+        pages.why(rule, moments)
+
+
+# -- sheets ---------------------------------------------------------------------------------------
+
+
+@app.command()
+def sheets(
+    wiring: WiringFile,
+    job: JobOption,
+    shop: Shop = None,
+    out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where the sheets go.")] = Path(
+        "sheets"
+    ),
+    paper: Annotated[str, typer.Option(help="`a4` or `us-letter`.")] = "a4",
+    json: Json = False,
+) -> int:
+    """Print it: the loom as a drawing and the bench sheet; stamped where it is not proven."""
+    from startwright.cli import show
+    from startwright.prove import prove as ask_proof
+    from startwright.sheets import write_sheets
+    from startwright.size import size as ask_size
+
+    if paper not in ("a4", "us-letter"):
+        raise RecordError(f"the paper {paper[:40]!r}", "--paper", "a4 or us-letter")
+    whole, _ = _read(job, shop)
+    made = _as_plan(whole, wiring)
+    sized, proof = ask_size(whole, made.wiring), ask_proof(whole, made.wiring)
+    files = write_sheets(whole, made, sized, proof, out, paper=paper)  # type: ignore[arg-type]
+    if json:
+        show.as_json(
+            {
+                "files": [str(f) for f in files],
+                "size": sized.verdict,
+                "proof": proof.verdict,
+            }
+        )
+    else:
+        show.say(*(str(f) for f in files))
+        well = proof.verdict == "proven" and sized.verdict == "holds"
+        show.verdict(proof.verdict, f", it {sized.verdict}", well=well)
+    if proof.verdict == "not finished":
+        return NOT_FINISHED
+    return WELL if proof.verdict == "proven" and sized.verdict == "holds" else NO
+
+
+def _as_plan(job: WholeJob, file: Path) -> Plan:
+    """The plan of a file, or a plan around a bare wiring."""
+    from startwright.records import Plan
+    from startwright.records.read import parse_wiring_or_plan, read_text
+
+    record = parse_wiring_or_plan(read_text(file), str(file))
+    if isinstance(record, Plan):
+        return record
+    return Plan(format="startwright/plan/1", job=job.id, wiring=record)
+
+
+# -- identify -------------------------------------------------------------------------------------
+
+
+@app.command()
+def identify(
+    recording: Annotated[
+        Path,
+        typer.Argument(
+            metavar="RECORDING",
+            help="A recording (CSV, VCD, sigrok session, WAV).",
+        ),
+    ],
+    actions: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="What was done when: time_s,action.")
+    ] = None,
+    wires: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Where each wire is: wire,place,plug,…")
+    ] = None,
+    rate: Annotated[
+        float | None, typer.Option(metavar="HZ", help="Samples a second, if the file is silent.")
+    ] = None,
+    diesel: Annotated[
+        bool | None, typer.Option("--diesel/--petrol", help="Whether it has glow plugs.")
+    ] = None,
+    json: Json = False,
+) -> int:
+    """Which wire is it, how sure is that, what to leave alone, what to measure next."""
+    from startwright.cli import pages, show
+    from startwright.identify import identify as ask
+    from startwright.records.recordings import read_actions, read_recording, read_wires
+
+    report = ask(
+        read_recording(recording, rate_hz=rate),
+        read_actions(actions) if actions is not None else None,
+        read_wires(wires) if wires is not None else None,
+        diesel=diesel,
+    )
+    show.as_json(report) if json else pages.identified(report)
+    return WELL
+
+
+# -- the app --------------------------------------------------------------------------------------
+
+
+@app.command()
+def serve(
+    folder: Annotated[
+        Path, typer.Option(metavar="FOLDER", help="The shop: jobs/ vehicles/ units/ stock/.")
+    ] = Path(),
+    host: Host = "127.0.0.1",
+    port: Port = 8321,
+) -> int:
+    """The app, for bench and phone, on a folder of records."""
+    from startwright.cli.serving import serve as run
+
+    return run(folder, host, port, browser=False)
+
+
+@app.command("try")
+def try_(
+    host: Host = "127.0.0.1",
+    port: Port = 8321,
+    browser: Annotated[bool, typer.Option(help="Open it in the browser.")] = True,
+) -> int:
+    """The app on a copy of the invented shop, which is thrown away at the end."""
+    import shutil
+    import tempfile
+
+    from startwright.cli.serving import serve as run
+    from startwright.example import path
+
+    with tempfile.TemporaryDirectory(prefix="startwright-") as folder:
+        shop = Path(folder) / "shop"
+        shutil.copytree(path(), shop, ignore=shutil.ignore_patterns("*.py", "__pycache__"))
+        return run(shop, host, port, browser=browser)

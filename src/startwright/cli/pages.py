@@ -1,0 +1,220 @@
+"""The answers as a person reads them on a terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from startwright.cli.show import say, table, verdict
+from startwright.records import Plan, ProofReport, RuleResult, SizeReport, WholeJob
+
+if TYPE_CHECKING:
+    from startwright.identify import IdentifyReport
+    from startwright.plan import NoPlan, Planned
+
+RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
+
+
+def no_plan(answer: NoPlan) -> None:
+    """Why there is none, and what would open a way."""
+    verdict("no plan", f" for {answer.job}", well=False)
+    say(*(f"- {reason}" for reason in answer.reasons))
+    if answer.resolve:
+        say("What would open a way:")
+    for one in answer.resolve:
+        cost = f" ({one.cost:.2f})" if one.cost is not None else ""
+        say(f"- {one.do}{cost}")
+
+
+def plan(job: WholeJob, answer: Plan, size: SizeReport | None, proof: ProofReport | None) -> None:
+    """The plan: verdicts, warnings, needs that are not met, parts, settings, runs, cost."""
+    from startwright.sheets.build import joints
+    from startwright.sheets.ends import read_web
+
+    proven = proof is not None and proof.verdict == "proven"
+    verdict("plan", f" for {job.id}: {_verdicts(size, proof)}", well=proven)
+    for warning in answer.warnings:
+        say(f"! {warning}", style="yellow")
+    for need in answer.needs:
+        if not need.met:
+            say(f"not met ({need.strength}): {need.need}, because {need.because}", style="yellow")
+    table(
+        ("part", "article", "place"),
+        [(p.id, p.of, p.place or "") for p in answer.wiring.parts],
+        "Parts",
+    )
+    table(
+        ("setting", "value", "how"),
+        [
+            (id, value, setting.how or "" if (setting := job.unit.setting(id)) else "")
+            for id, value in answer.wiring.settings.items()
+        ],
+        "Settings",
+    )
+    for circuit in answer.wiring.cuts:
+        say(f"cut {circuit}: it has a source side and a load side")
+    runs = {run.id: run for run in answer.wiring.runs}
+    web = read_web(job, answer.wiring)
+    rows: list[tuple[object, ...]] = []
+    for group in joints(web):
+        for row in group["rows"]:
+            run = runs[row["id"]]
+            end = [run.from_, run.to]
+            ends = " → ".join(end)
+            rows.append(
+                (
+                    len(rows) + 1,
+                    run.id,
+                    ends,
+                    run.size_mm2 or "",
+                    run.colour or "",
+                    run.length_m or "",
+                    row["place"],
+                )
+            )
+    table(
+        ("", "run", "from → to", "mm²", "colour", "m", "place"),
+        rows,
+        "Runs, in the order in which the hand gets to them: grounds, senses, works, feeds last",
+    )
+    say(f"parts and wire {answer.cost:.2f}, work {answer.minutes:.0f} minutes")
+
+
+def _verdicts(size: SizeReport | None, proof: ProofReport | None) -> str:
+    said = [f"it {size.verdict}" if size else "not sized"]
+    said.append(f"{proof.verdict}, {proof.states} states" if proof else "not proven")
+    return ", ".join(said)
+
+
+def alternatives(answer: Planned) -> None:
+    """The next best plans, with what each would gain and lose."""
+    for n, other in enumerate(answer.alternatives, start=1):
+        say(f"alternative {n}:")
+        say(*(f"  {way}" for way in other.differs))
+        say(*(f"  gains: {gain}" for gain in other.gains))
+        say(*(f"  loses: {loss}" for loss in other.loses))
+
+
+def size(report: SizeReport) -> None:
+    """What does not hold first, then every run, fuse and contact."""
+    verdict(report.verdict, "", well=report.verdict == "holds")
+    say(*(f"- {line}" for line in report.worst), style="red")
+    for rows, title in (
+        (report.runs, "Runs"),
+        (report.fuses, "Fuses"),
+        (report.contacts, "Contacts and leads"),
+    ):
+        table(
+            ("", "id", "says"),
+            [("" if row.get("holds", True) else "✗", row["id"], row["says"]) for row in rows],
+            title,
+        )
+    for part in (report.starting, report.parked):
+        say(str(part.get("says", "")))
+        say(*(f"! {c}" for c in part.get("cautions", [])), style="yellow")
+    say(*(f"({note})" for note in report.notes), style="dim")
+
+
+def single(answer: dict[str, Any]) -> None:
+    """One wire and one fuse for one load."""
+    say(answer["says"], f"after {answer['source']}")
+
+
+def proof(report: ProofReport) -> None:
+    """The verdict, breaches first, then what was proven, and what it assumes."""
+    verdict(
+        report.verdict,
+        f": {report.states} states in {report.seconds:.2f} s",
+        well={"proven": True, "breached": False}.get(report.verdict),
+    )
+    broken = [rule for rule in report.rules if rule.holds is False]
+    for rule in sorted(broken, key=lambda r: RANK[r.kind]):
+        say(f"✗ {rule.rule} ({rule.kind})", style="bold red")
+        say(f"  {rule.says}")
+        if rule.trace:
+            say(f"  {rule.trace}")
+        if rule.runs:
+            say(f"  runs: {', '.join(rule.runs)}")
+    others = [rule for rule in report.rules if rule.holds is not False]
+    others.sort(key=lambda rule: (rule.holds is None, RANK[rule.kind]))
+    table(("", "rule", "kind", "says"), [(_held(r), r.rule, r.kind, r.says) for r in others])
+    if report.faults is not None:
+        faults(report)
+    say("It assumes:", *(f"- {line}" for line in report.assumes))
+
+
+def _held(rule: RuleResult) -> str:
+    return "–" if rule.holds is None else "✓"
+
+
+def faults(report: ProofReport) -> None:
+    """The single faults, worst first."""
+    found = sorted(report.faults or [], key=lambda f: (RANK[f.worst], f.noticed))
+    table(
+        ("fault", "worst", "breaks", "noticed", "trace"),
+        [
+            (f.fault, f.worst, ", ".join(f.breaks), "yes" if f.noticed else "no", f.trace or "")
+            for f in found
+            if f.worst != "none"
+        ],
+        "Single faults (IEC 60812), worst first",
+    )
+    harmless = sum(f.worst == "none" for f in found)
+    say(f"{harmless} of {len(found)} single faults do nothing")
+
+
+def why(rule: RuleResult, moments: list[dict[str, Any]]) -> None:
+    """One rule unfolded: what it says, where it comes from, and its trace moment by moment."""
+    held = {True: "holds", False: "breached", None: "not applicable"}[rule.holds]
+    verdict(rule.rule, f" ({rule.kind}): {held}", well=rule.holds)
+    say(rule.says)
+    if rule.source:
+        say(f"source: {rule.source}")
+    say("it came to the test" if rule.exercised else "it never came to the test")
+    if rule.runs:
+        say(f"runs: {', '.join(rule.runs)}")
+    if rule.trace:
+        say(f"trace: {rule.trace}")
+    timeline(moments)
+
+
+def timeline(moments: list[dict[str, Any]]) -> None:
+    """A played line, moment by moment."""
+    table(
+        ("s", "what", "leads on"),
+        [(m["at_s"], m["what"], ", ".join(m["on"])) for m in moments],
+    )
+
+
+def played(answer: dict[str, Any]) -> None:
+    """A played line and whether what must follow did."""
+    word = "holds" if answer["holds"] else "does not hold"
+    verdict(word, f": {answer['line']}", well=answer["holds"])
+    for expect in answer["expects"]:
+        say(f"{'✓' if expect['met'] else '✗'} {expect['expect']}")
+    say(*(f"! {flaw}" for flaw in answer["flaws"]), style="yellow")
+    timeline(answer["moments"])
+
+
+def identified(report: IdentifyReport) -> None:
+    """Wires to leave alone first, then the others, then what to measure next."""
+    wires = sorted(report.wires, key=lambda w: not w.leave_alone)
+    table(
+        ("wire", "function", "active", "sure", "rivals", "notes"),
+        [
+            (
+                w.wire,
+                "leave alone" if w.leave_alone else w.function or "not known yet",
+                w.active or "",
+                f"{w.probability:.0%}" if w.function else "",
+                ", ".join(f"{r.function} {r.probability:.0%}" for r in w.rivals[:2]),
+                "; ".join(w.notes),
+            )
+            for w in wires
+        ],
+    )
+    for check in report.next_checks:
+        do = ", ".join(check.do)
+        say(f"next: {do}; measure {check.wire}; expected {check.expected}")
+        if check.caution:
+            say(f"! {check.caution}", style="yellow")
+    say(*(f"({note})" for note in report.notes), style="dim")

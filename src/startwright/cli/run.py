@@ -1,0 +1,88 @@
+"""Run a command: exit statuses, and one shape for every error.
+
+0 all is well, 1 the answer is no (breached, fails, no plan), 2 the input is wrong, 3 not finished.
+With ``--json`` standard output is one JSON document and nothing else, errors included.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+import typer
+
+from startwright.records.errors import RecordError
+
+WELL, NO, WRONG, NOT_FINISHED = 0, 1, 2, 3
+INTERRUPTED = 130
+BROKEN = 70
+"""The program itself failed (EX_SOFTWARE); no answer about the car."""
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line and give its exit status."""
+    from startwright.cli.commands import app
+
+    as_json = "--json" in arguments
+    try:
+        status = app(args=list(arguments), prog_name="startwright", standalone_mode=False)
+        sys.stdout.flush()
+        return _stopped(as_json) if status == INTERRUPTED else int(status or 0)
+    except RecordError as error:
+        return _refuse(error, as_json)
+    except BrokenPipeError:
+        # whoever read our output has read enough; keep the interpreter from saying so at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return WELL
+    except (KeyboardInterrupt, typer.Abort):
+        return _stopped(as_json)
+    except typer.Exit as exit:
+        return int(exit.exit_code)
+    except Exception as error:
+        say = getattr(error, "format_message", None)
+        if say is not None:  # what the command line itself finds wrong
+            return _refuse(_usage(error, say()), as_json)
+        if as_json:
+            _refuse(
+                RecordError(
+                    f"a fault of this program ({type(error).__name__}: {error})",
+                    "startwright",
+                    "an answer; please report it with the records",
+                ),
+                as_json,
+            )
+            return BROKEN
+        raise
+
+
+def _stopped(as_json: bool) -> int:
+    if as_json:
+        _refuse(RecordError("stopped before there was an answer", "startwright", "time"), True)
+    else:
+        sys.stderr.write("stopped\n")
+    return NOT_FINISHED
+
+
+def _usage(error: Exception, says: str) -> RecordError:
+    context = getattr(error, "ctx", None)
+    path = context.command_path if context is not None else "startwright"
+    return RecordError(" ".join(says.split()).rstrip("."), path, f"what `{path} --help` lists")
+
+
+def _refuse(error: RecordError, as_json: bool) -> int:
+    if as_json:
+        sys.stdout.write(json.dumps(error.as_json(), ensure_ascii=False, indent=2) + "\n")
+    else:
+        for one in (error, *error.others[:9]):
+            sys.stderr.write(f"{one.where}: {one.what}\n  expected {one.expected}\n")
+        if len(error.others) > 9:
+            sys.stderr.write(f"and {len(error.others) - 9} more\n")
+    return WRONG
+
+
+def main() -> NoReturn:
+    """The entry point of the ``startwright`` command."""
+    sys.exit(run(sys.argv[1:]))
