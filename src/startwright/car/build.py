@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from startwright.car.circuits import (
     BATTERY,
@@ -16,6 +16,7 @@ from startwright.car.circuits import (
     terminals_of,
 )
 from startwright.car.control_unit import ControlUnit
+from startwright.car.faults import Fault, break_elements, opens
 from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresholds
 from startwright.car.interfaces import Fit, fits_of
 from startwright.car.terminals import Joined, check_terminals, parts_of
@@ -25,6 +26,10 @@ from startwright.records.job import WholeJob
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
 from startwright.records.wiring import Wiring
+
+REST_V = 12.6
+LEAST_LOGIC_MA = 10.0
+"""The unit's own draw where its record says less: a sneak path through a pull-down is no ground."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +94,8 @@ class Car:
     joined: Joined
     alive: bool | None
     """Whether the unit has its logic feed and ground for good; None where that depends."""
-    notes: tuple[str, ...] = field(default=())
+    tach_lost: bool = False
+    """Whether a fault has cut the tach lead off; the unit still listens to it."""
 
     def load_node(self, circuit: Circuit) -> int:
         """The node at which a circuit's load stands (the load side of a cut)."""
@@ -100,7 +106,7 @@ class Car:
         return self.number[terminals_of(circuit, circuit.id in self.wiring.cuts)[0]]
 
 
-def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
+def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | None = None) -> Car:
     """Build the electrical model of a wiring in its vehicle, and of the factory car.
 
     Parameters
@@ -112,6 +118,8 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
     hold : bool
         True holds everything that hangs on a rail through runs and fuses alone at that rail
         (the proof's corner voltages); False leaves those runs as resistances (volts and amps).
+    fault : Fault, optional
+        A single fault; the unit goes on as if it were not there.
 
     Returns
     -------
@@ -127,7 +135,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
     _not_yet(job)
     check_terminals(job, wiring)
     parts = parts_of(job, wiring)
-    joined = _joined(job, wiring, parts)
+    joined = Joined(_links(job, wiring, parts))
     wired = frozenset(
         end.removeprefix("unit.") for r in wiring.runs for end in r.ends if end.startswith("unit.")
     )
@@ -138,11 +146,18 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
     for lead in job.unit.leads:
         level = unit.level(lead)
         add_lead(b, lead, level, lead.fed_by or job.unit.logic_from, ground_lead)
+    if ground_lead is not None:
+        logic_ohm = REST_V / max(job.unit.key_off_mA, LEAST_LOGIC_MA) * 1000
+        b.resistor("unit.logic", f"unit.{job.unit.logic_from}", f"unit.{ground_lead}", logic_ohm)
     for name, part in parts.items():
         add_part(b, name, part)
     for run in wiring.runs:
         add_run(b, run)
-    held = _held(joined, b) if hold else {BATTERY: "battery", GROUND: "ground"}
+    still = joined
+    if fault is not None:
+        break_elements(b, fault, wiring, parts)
+        still = Joined(_links(job, wiring, parts, fault))
+    held = _held(still, b) if hold else {BATTERY: "battery", GROUND: "ground"}
     for name in held:
         b.hold(name)
     network, number = b.build()
@@ -169,7 +184,8 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
         acts=tuple(a for c in job.vehicle.circuits for a in acts_of(c)),
         interfaces=fits_of(job, wiring, parts, joined, unit),
         joined=joined,
-        alive=_alive(joined, logic, ground, ground_lead, wired, job.unit.logic_from),
+        alive=_alive(still, logic, ground, ground_lead, wired, job.unit.logic_from),
+        tach_lost=signal == "tach" and not _any_tach(job, still),
     )
 
 
@@ -205,9 +221,13 @@ def _factory_elements(job: WholeJob, cuts: frozenset[str]) -> Builder:
     return b
 
 
-def _links(job: WholeJob, wiring: Wiring, parts: Mapping[str, Part]) -> list[tuple[str, str]]:
-    links = [(node_of(r.from_), node_of(r.to)) for r in wiring.runs]
-    links += [(f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse"]
+def _links(
+    job: WholeJob, wiring: Wiring, parts: Mapping[str, Part], fault: Fault | None = None
+) -> list[tuple[str, str]]:
+    links = [(node_of(r.from_), node_of(r.to)) for r in wiring.runs if not opens(fault, r.id)]
+    links += [
+        (f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse" and not opens(fault, n)
+    ]
     for c in job.vehicle.circuits:
         for terminal in set(terminals_of(c, c.id in wiring.cuts)):
             if is_feed(c):
@@ -215,10 +235,6 @@ def _links(job: WholeJob, wiring: Wiring, parts: Mapping[str, Part]) -> list[tup
             elif c.function == "ground":
                 links.append((GROUND, terminal))
     return links
-
-
-def _joined(job: WholeJob, wiring: Wiring, parts: Mapping[str, Part]) -> Joined:
-    return Joined(_links(job, wiring, parts))
 
 
 def _held(joined: Joined, b: Builder) -> dict[str, str]:
@@ -245,7 +261,7 @@ def _ground_lead(job: WholeJob, wired: frozenset[str]) -> str | None:
 
 def _signal(job: WholeJob, wiring: Wiring, joined: Joined, wired: frozenset[str]) -> str:
     """How the unit knows that the engine runs (`world.md`, The unit)."""
-    if any(_on_tach(job, joined, f"unit.{d.id}") for d in job.unit.leads if d.senses == "tach"):
+    if _any_tach(job, joined):
         return "tach"
     if job.unit.engine_signal is None:
         return "timed"
@@ -255,6 +271,10 @@ def _signal(job: WholeJob, wiring: Wiring, joined: Joined, wired: frozenset[str]
     ):
         return "timed"
     return chosen if chosen in ("volts", "charge_lamp") else "timed"
+
+
+def _any_tach(job: WholeJob, joined: Joined) -> bool:
+    return any(_on_tach(job, joined, f"unit.{d.id}") for d in job.unit.leads if d.senses == "tach")
 
 
 def _on_tach(job: WholeJob, joined: Joined, terminal: str) -> bool:

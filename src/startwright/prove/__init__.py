@@ -13,6 +13,7 @@ from collections.abc import Callable
 from startwright.car.build import wire_up
 from startwright.prove.clocked import Clock, meets
 from startwright.prove.clocked import play as play_line
+from startwright.prove.faults import single_faults
 from startwright.prove.model import Model
 from startwright.prove.report import assumptions, results
 from startwright.prove.search import search
@@ -30,6 +31,7 @@ def prove(
     job: WholeJob,
     wiring: Wiring,
     *,
+    faults: bool = False,
     most_states: int = MOST_STATES,
     progress: Callable[[int], bool] = lambda states: True,
 ) -> ProofReport:
@@ -41,6 +43,8 @@ def prove(
         Vehicle, unit, stock and wants.
     wiring : Wiring
         From whatever hand.
+    faults : bool
+        Whether every single fault is tried as well.
     most_states : int
         States after which the search gives up; the verdict is then ``not finished``.
     progress : callable
@@ -77,6 +81,7 @@ def prove(
         seconds=round(time.perf_counter() - began, 3),
         assumes=assumptions(model.car),
         rules=rules,
+        faults=single_faults(model, searched) if faults and searched.explored.finished else None,
     )
 
 
@@ -107,4 +112,4 @@ def play(job: WholeJob, wiring: Wiring, line: str | Scenario) -> tuple[Clock, li
     scenario = parse_scenario(line) if isinstance(line, str) else line
     model = Model(wire_up(job, wiring))
     clock = play_line(model, scenario)
-    return clock, [meets(model, clock.row(), e) for e in scenario.expects]
+    return clock, [meets(clock.model, clock.row(), e) for e in scenario.expects]

@@ -91,6 +91,8 @@ class Clock:
         what, to = action.what, action.to
         if what == "command":
             self._command(to)
+        elif what == "fault":
+            self._break(to)
         elif what == "engine":
             self._engine(to)
         elif what == "key":
@@ -106,6 +108,23 @@ class Clock:
                     "one of " + ", ".join(sorted({*self.model.surroundings, *self.free})),
                 )
             self._set(what, values(what).index(to))
+
+    def _break(self, what: str) -> None:
+        """A single fault appears: the same state goes on in the faulty car."""
+        from startwright.prove.faults import fault_named, faulty_model, moved_over
+
+        fault = fault_named(self.model.car, what)
+        if fault is None:
+            raise RecordError(f"no fault {what!r} here", "scenario", "a run, part or lead of it")
+        self.model = faulty_model(self.model, fault)
+        self._reaction = Reaction(self.model)
+        self._choices = {c.name: c for c in choices(self.model)}
+        self._columns = moved_over(self._columns, self.model)
+        for name in list(self.free):
+            if name in self._columns:
+                self._columns[name] = np.array([self.free.pop(name)], dtype=np.int32)
+        self.free = {n: self.free.get(n, 0) for n in self.model.free}
+        self._change({}, NONE, f"fault {what}")
 
     def _key(self, to: int) -> None:
         now = int(self._columns["key"][0])

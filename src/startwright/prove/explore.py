@@ -53,6 +53,8 @@ class Explored:
     choice: Array
     levels: list[int] = field(default_factory=list)
     finished: bool = True
+    origin: Array = field(default_factory=lambda: np.zeros(1, dtype=np.int64))
+    """For each state of the first level the seed it came of."""
 
     def steps_to(self, state: int) -> list[tuple[int, int]]:
         """The states on the way to a state and the choice made in each, first to last."""
@@ -120,6 +122,7 @@ def explore(
         lambda edges, before, after: None
     ),
     *,
+    seeds: Array | None = None,
     most: int = 20_000_000,
     progress: Callable[[int], bool] = lambda states: True,
 ) -> Explored:
@@ -133,6 +136,9 @@ def explore(
     on_edges : callable
         Called with the steps of a level, the columns of the level, and the columns of the distinct
         states after (`edges.after` indexes them).
+    seeds : (S,) of int64, optional
+        Packed states to begin with instead of the parked car; they are let react first. States
+        found are then numbered from them, and `Explored.seeds` says which seed each first came of.
     most : int
         States after which the search gives up.
     progress : callable
@@ -146,14 +152,18 @@ def explore(
     space = Space(model)
     reaction = Reaction(model)
     moves = choices(model)
-    first = initial(model, reaction)
-    packed = space.pack(first.columns)
+    if seeds is None:
+        packed, origin = space.pack(initial(model, reaction).columns), np.zeros(1, dtype=np.int64)
+    else:
+        after = reaction.react(space.unpack(seeds), np.zeros(len(seeds), dtype=np.int32))
+        packed, origin = np.unique(space.pack(after.columns), return_index=True)
     seen = _Seen(space.size)
     seen.new(packed)
-    found, parents, chosen = [packed], [np.array([-1])], [np.array([-1], dtype=np.int16)]
-    levels = [1]
+    found, parents = [packed], [np.full(len(packed), -1)]
+    chosen = [np.full(len(packed), -1, dtype=np.int16)]
+    levels = [len(packed)]
     on_states(0, space.unpack(packed))
-    start, total, finished = 0, 1, True
+    start, total, finished = 0, len(packed), True
     frontier = packed
     while len(frontier):
         if total > most or not progress(total):
@@ -161,8 +171,8 @@ def explore(
             break
         columns = space.unpack(frontier)
         edges, after_packed = _level(space, reaction, moves, frontier, columns)
-        after = space.unpack(after_packed)
-        on_edges(edges, columns, after)
+        ends = space.unpack(after_packed)
+        on_edges(edges, columns, ends)
         fresh = seen.new(after_packed)
         where = np.flatnonzero(fresh)
         if not len(where):
@@ -174,12 +184,17 @@ def explore(
         parents.append(edges.parent[by] + start)
         chosen.append(edges.choice[by])
         levels.append(len(where))
-        on_states(total, {k: v[where] for k, v in after.items()})
+        on_states(total, {k: v[where] for k, v in ends.items()})
         start = total
         total += len(where)
         frontier = after_packed[where]
     return Explored(
-        np.concatenate(found), np.concatenate(parents), np.concatenate(chosen), levels, finished
+        np.concatenate(found),
+        np.concatenate(parents),
+        np.concatenate(chosen),
+        levels,
+        finished,
+        origin,
     )
 
 

@@ -136,12 +136,11 @@ class Model:
         """Whether the unit has its logic feed and its ground."""
         if self.car.alive is not None:
             return constant(self.car.alive)
-        ground = next(d.id for d in self.unit.record.leads if d.way == "ground")
-        volts = self.wired.across(
-            self.car.number[f"unit.{self.unit.record.logic_from}"],
-            self.car.number[f"unit.{ground}"],
-        )
-        return Table(volts.over, volts.data > 6.0).needed()
+        grounds = [d.id for d in self.unit.record.leads if d.way == "ground"]
+        wired = [g for g in grounds if g in self.unit.wired] or grounds
+        logic = self.wired.level(self.car.number[f"unit.{self.unit.record.logic_from}"])
+        ground = self.wired.level(self.car.number[f"unit.{wired[0]}"])
+        return combine(lambda a, g: (a == 1) & (g == 0), logic, ground).needed()
 
     @cached_property
     def interface_on(self) -> dict[str, Table]:

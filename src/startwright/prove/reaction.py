@@ -211,6 +211,8 @@ class Reaction:
             engine = by_sense.get("charge_lamp", nothing) | (motion == RESTING)
         else:
             engine = runs if signal in ("tach", "volts") else nothing
+            if model.car.tach_lost:
+                engine = nothing
         waiting = by_sense.get("wait_to_start", nothing)
         seen = model.derive(now, self._used)
         if any(v.startswith("coil_o.") for v in model.ignition_seen.over):

@@ -24,6 +24,7 @@ class Found:
 
     steps: list[tuple[int, int]]
     row: dict[str, int]
+    state: int = 0
     labels: list[str] = field(default_factory=list)
     free: dict[str, int] = field(default_factory=dict)
     note: str = ""
@@ -140,7 +141,7 @@ class Watcher:
             steps = explored.steps_to(state)
             if kind == "edge":
                 steps = [*steps, (state, choice)]
-            found = Found(steps, row, note=note)
+            found = Found(steps, row, state, note=note)
             marks: list[Mark] = (
                 [self.marks[m] for m in by_slug[slug].marks] if slug in by_slug else []
             )
@@ -161,12 +162,15 @@ class Watcher:
 def search(
     model: Model,
     *,
+    seeds: Array | None = None,
     most: int = 20_000_000,
     progress: Callable[[int], bool] = lambda states: True,
 ) -> Searched:
     """Explore a model with every rule watched."""
     watcher = Watcher(model)
-    explored = explore(model, watcher.on_states, watcher.on_edges, most=most, progress=progress)
+    explored = explore(
+        model, watcher.on_states, watcher.on_edges, seeds=seeds, most=most, progress=progress
+    )
     return Searched(
         explored,
         Space(model),

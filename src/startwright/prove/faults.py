@@ -1,0 +1,154 @@
+"""Single faults, appearing at any time: what each breaks at worst, and whether anyone would notice.
+
+The search of a fault begins with every healthy reached state. Where no table that feeds back
+differs, the healthy states are looked at again with the faulty tables; where one does, the search
+is run again from all of them. The failure modes are those of IEC 60812.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from startwright.car.build import Car, wire_up
+from startwright.car.faults import Fault, faults_of
+from startwright.prove.choices import choices
+from startwright.prove.explore import Explored, Space
+from startwright.prove.model import Model
+from startwright.prove.search import Found, Searched, Watcher, search
+from startwright.prove.tables import Array, Table, TooLarge
+from startwright.prove.tell import Teller
+from startwright.prove.works import works
+from startwright.records.reports import FaultResult
+from startwright.records.scenario import Action
+
+EDGE_MARKS = ("fed_starter", "fed_ignition", "dead_under_key")
+RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
+
+
+def single_faults(
+    healthy: Model,
+    searched: Searched,
+    progress: Callable[[int], bool] = lambda states: True,
+) -> list[FaultResult]:
+    """Every single fault of a wiring, the worst first.
+
+    Parameters
+    ----------
+    healthy : Model
+    searched : Searched
+        The finished search without faults.
+    progress : callable
+        Called after each fault with the number done; False stops.
+    """
+    car = healthy.car
+    outs = [d.id for d in car.unit.out_leads if d.id in car.unit.wired]
+    before = set(searched.breaches) | {r.rule for r in works(healthy) if r.holds is False}
+    out: list[FaultResult] = []
+    for k, fault in enumerate(faults_of(car.wiring, car.parts, outs)):
+        out.append(_one(healthy, searched, fault, before))
+        if not progress(k + 1):
+            break
+    return sorted(out, key=lambda r: (RANK[r.worst], r.noticed))
+
+
+def faulty_model(healthy: Model, fault: Fault) -> Model:
+    """The model of the same wiring with a fault, over at least the same variables of state."""
+    model = Model(wire_up(healthy.car.job, healthy.car.wiring, fault=fault))
+    more = [v for v in model.surroundings if v not in healthy.surroundings]
+    model.__dict__["surroundings"] = (*healthy.surroundings, *more)
+    for name in ("moves", "outs"):
+        model.__dict__[name] = getattr(healthy, name)
+    return model
+
+
+def moved_over(columns: dict[str, Array], model: Model) -> dict[str, Array]:
+    """Healthy states in the variables of the faulty model; new ones stand as canonical."""
+    rows = len(columns["key"])
+    nothing = np.zeros(rows, dtype=np.int32)
+    return {v.name: columns.get(v.name, nothing) for v in model.variables}
+
+
+def _one(healthy: Model, searched: Searched, fault: Fault, before: set[str]) -> FaultResult:
+    model = faulty_model(healthy, fault)
+    columns = moved_over(searched.space.unpack(searched.explored.packed), model)
+    try:
+        found, explored = _looked_at(healthy, model, columns)
+    except TooLarge:
+        return FaultResult(fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False)
+    played = {r.rule: r for r in works(model) if r.holds is False}
+    slugs = [s for s in (*found, *played) if s not in before]
+    kinds = {r.slug: r.kind for r in searched.rules}
+    kinds |= {"within-limits": "damage", "settles": "damage"}
+    ranked = sorted(slugs, key=lambda s: RANK[kinds.get(s, "works")])
+    worst = kinds.get(ranked[0], "works") if ranked else "none"
+    trace = None
+    if ranked and ranked[0] in found:
+        trace = _line(healthy, searched, model, explored, found[ranked[0]], fault)
+    noticed = bool(set(played) - before) or bool(
+        {"car-unchanged", "no-short", "only-what-is-called"} & set(slugs)
+    )
+    return FaultResult(
+        fault=str(fault), worst=worst, breaks=ranked, noticed=noticed, trace=trace, caught_by=[]
+    )
+
+
+def _looked_at(
+    healthy: Model, model: Model, columns: dict[str, Array]
+) -> tuple[dict[str, Found], Explored | None]:
+    if _same_feedback(healthy, model):
+        watcher = Watcher(model)
+        theirs, ours = Watcher(healthy).marks, watcher.marks
+        if all(_same_parts(theirs[m].parts, ours[m].parts) for m in EDGE_MARKS):
+            watcher.on_states(0, columns)
+            alone = Explored(
+                Space(model).pack(columns),
+                np.full(len(columns["key"]), -1),
+                np.full(len(columns["key"]), -1),
+                origin=np.arange(len(columns["key"])),
+            )
+            return watcher.breaches(alone), alone
+    done = search(model, seeds=Space(model).pack(columns))
+    return done.breaches, done.explored
+
+
+def _same_feedback(one: Model, other: Model) -> bool:
+    if one.variables != other.variables or one.car.tach_lost != other.car.tach_lost:
+        return False
+    return all(_same(a, b) for a, b in zip(one.feedback, other.feedback, strict=True))
+
+
+def _same_parts(one: list, other: list) -> bool:  # type: ignore[type-arg]
+    return len(one) == len(other) and all(
+        a.label == b.label and _same(a.table, b.table) for a, b in zip(one, other, strict=True)
+    )
+
+
+def _same(one: Table, other: Table) -> bool:
+    return one.over == other.over and np.array_equal(one.data, other.data)
+
+
+def _line(
+    healthy: Model,
+    searched: Searched,
+    model: Model,
+    explored: Explored | None,
+    found: Found,
+    fault: Fault,
+) -> str:
+    """The healthy way to the moment of the fault, the fault, and the way on."""
+    assert explored is not None
+    state = found.state if not found.steps else found.steps[0][0]
+    first = int(explored.origin[state]) if state < len(explored.origin) else 0
+    lead_in = Teller(healthy, searched.space, choices(healthy), searched.explored)
+    lead_on = Teller(model, Space(model), choices(model), explored)
+    before = lead_in.tell(searched.explored.steps_to(first)).actions
+    after = lead_on.tell(found.steps, found.free).actions
+    return " · ".join([*before, str(Action("fault", str(fault))), *after])
+
+
+def fault_named(car: Car, text: str) -> Fault | None:
+    """The fault of a scenario's action (``r7 open``), where the wiring has it."""
+    outs = [d.id for d in car.unit.out_leads if d.id in car.unit.wired]
+    return next((f for f in faults_of(car.wiring, car.parts, outs) if str(f) == text), None)

@@ -1,0 +1,105 @@
+"""Single faults: the worst is named, ranked, told by a line; short cut and full run agree."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+from prove import sound
+
+from startwright.car.build import wire_up
+from startwright.car.faults import faults_of
+from startwright.prove import faults as room
+from startwright.prove import play, prove
+from startwright.prove.faults import faulty_model, moved_over
+from startwright.prove.model import Model
+from startwright.prove.search import search
+from startwright.records.reports import FaultResult
+
+CASE = sound.plain()
+
+
+@pytest.fixture(scope="module")
+def found() -> dict[str, FaultResult]:
+    report = prove(CASE.job(), CASE.wiring(), faults=True)
+    assert report.faults is not None
+    return {f.fault: f for f in report.faults}
+
+
+def test_every_run_is_opened_and_shorted(found: dict[str, FaultResult]) -> None:
+    for run in CASE.runs:
+        for mode in ("open", "short to ground", "short to battery"):
+            assert f"{run} {mode}" in found
+
+
+@pytest.mark.parametrize(
+    ("fault", "worst", "rule", "noticed"),
+    [
+        ("r_hood open", "hazard", "hood-ends", False),
+        ("r_brake open", "hazard", "brake-ends", False),
+        ("r_lever short to ground", "hazard", "leaving-park-ends", True),
+        ("r_tach open", "hazard", "no-crank-into-running", True),
+        ("unit.start stuck closed", "hazard", "crank-only-when-safe", True),
+        ("unit.ign stuck closed", "hazard", "start-ends", True),
+        ("r_feed short to ground", "damage", "no-short", True),
+        ("r_gnd open", "works", "can-start", True),
+        ("r_horn open", "works", "sounds", True),
+        ("r_lever open", "works", "can-start", True),
+        ("r_gnd short to ground", "none", None, False),
+    ],
+)
+def test_what_a_fault_breaks(
+    found: dict[str, FaultResult], fault: str, worst: str, rule: str | None, noticed: bool
+) -> None:
+    result = found[fault]
+    assert (result.worst, result.noticed) == (worst, noticed)
+    assert rule is None or rule in result.breaks
+
+
+def test_the_worst_come_first(found: dict[str, FaultResult]) -> None:
+    order = [room.RANK[f.worst] for f in found.values()]
+    assert order == sorted(order)
+
+
+def test_the_lines_of_faults_play(found: dict[str, FaultResult]) -> None:
+    for name in ("r_hood open", "r_brake open", "r_lever short to ground", "r_tach open"):
+        line = found[name].trace
+        assert line is not None
+        assert f"fault {name}" in line
+        clock, _ = play(CASE.job(), CASE.wiring(), line)
+        assert clock.model.car.job.id == "test-job"
+
+
+def test_the_short_cut_and_the_full_run_agree(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Look again, or search again: the same rules are broken by every fault of a wiring."""
+    case = sound.lights_switched_to_ground().without("r_lock", "r_unlock", "r_horn")
+    car = wire_up(case.job(), case.wiring())
+    healthy = Model(car)
+    done = search(healthy)
+    columns = done.space.unpack(done.explored.packed)
+    outs = [d.id for d in car.unit.out_leads if d.id in car.unit.wired]
+    compared = 0
+    for fault in faults_of(car.wiring, car.parts, outs):
+        model = faulty_model(healthy, fault)
+        quick, alone = room._looked_at(healthy, model, moved_over(columns, model))
+        if alone is None or len(alone.packed) != len(columns["key"]):
+            continue
+        compared += 1
+        again = faulty_model(healthy, fault)
+        with monkeypatch.context() as patch:
+            patch.setattr(room, "_same_feedback", _never)
+            full, _ = room._looked_at(healthy, again, moved_over(columns, again))
+        assert set(quick) == set(full), str(fault)
+    assert compared > 5
+
+
+def _never(*_: Any) -> bool:
+    return False
+
+
+def test_a_search_begins_with_every_healthy_state() -> None:
+    case = sound.plain()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    done = search(healthy)
+    again = search(healthy, seeds=done.explored.packed)
+    assert np.array_equal(np.sort(done.explored.packed), np.sort(again.explored.packed))
+    assert again.breaches == {}
