@@ -29,7 +29,10 @@ from startwright.records.wiring import Wiring
 
 REST_V = 12.6
 LEAST_LOGIC_MA = 10.0
-"""The unit's own draw where its record says less: a sneak path through a pull-down is no ground."""
+"""The unit's own draw where its record says less: a sneak path through a pull-down is no ground.
+
+In the proof's network alone; `size` counts what the record states.
+"""
 
 
 @dataclass(frozen=True)
@@ -146,7 +149,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
     for lead in job.unit.leads:
         level = unit.level(lead)
         add_lead(b, lead, level, lead.fed_by or job.unit.logic_from, ground_lead)
-    if ground_lead is not None:
+    if hold and ground_lead is not None:
         logic_ohm = REST_V / max(job.unit.key_off_mA, LEAST_LOGIC_MA) * 1000
         b.resistor("unit.logic", f"unit.{job.unit.logic_from}", f"unit.{ground_lead}", logic_ohm)
     for name, part in parts.items():
