@@ -76,7 +76,7 @@ def _changed(built: Built) -> list[Any]:
     return out
 
 
-def _terms(built: Built) -> list[tuple[Any, int]]:
+def terms_of(built: Built) -> list[tuple[Any, int]]:
     """The parts of the score in strict order, each with the largest value it can take."""
     p = built.problem
     largest: dict[str, dict[str, int]] = defaultdict(lambda: defaultdict(int))
@@ -138,11 +138,11 @@ def choose(problem: Problem, forbidden: Sequence[Sequence[str]] = ()) -> Choice 
     built = build(problem)
     for kin in forbidden:
         _forbid(built, kin)
-    terms = _terms(built)
+    terms = terms_of(built)
     groups = [terms] if _room(terms) <= WEIGHT_ROOM else [terms[:3], terms[3:]]
     s = solver()
     for group in groups:
-        weight = _pack(group)
+        weight = pack(group)
         built.model.minimize(weight)
         status = s.solve(built.model)
         if status == cp_model.INFEASIBLE:
@@ -161,7 +161,8 @@ def _room(terms: list[tuple[Any, int]]) -> int:
     return room
 
 
-def _pack(terms: list[tuple[Any, int]]) -> Any:
+def pack(terms: list[tuple[Any, int]]) -> Any:
+    """One weight in which every term outweighs all that follow."""
     weight: Any = 0
     for term, largest in terms:
         weight = weight * (largest + 1) + term
