@@ -175,6 +175,7 @@ STOCK: dict[str, Any] = {
             "drop_out_V": 7.4,
             "suppressed": True,
         },
+        {"id": "resistor-1k", "kind": "resistor", "ohm": 1000, "watt": 0.5},
         {"id": "diode-1", "kind": "diode", "forward_A": 1, "reverse_V": 400},
     ],
 }

@@ -81,3 +81,16 @@ def test_a_thirsty_car_is_found():
     got = size(job(key_off_mA=80), wiring())
     assert not got.parked["holds"]
     assert "50 mA" in got.parked["says"]
+
+
+def test_a_small_leak_of_the_wiring_is_said_too():
+    """12.6 mA through a kilohm: under 50 mA in all, and still no business of a parked car."""
+    runs = [
+        {"id": "leak", "from": "F1.b", "to": "R1.a", "size_mm2": 0.75, "length_m": 0.4},
+        {"id": "earth", "from": "R1.b", "to": "ground.brace", "size_mm2": 0.75, "length_m": 0.4},
+    ]
+    got = size(job(), wiring(more=runs, parts=[*PARTS, {"id": "R1", "of": "resistor-1k"}])).parked
+    assert got["wiring_mA"] == pytest.approx(12.6, abs=0.1)
+    assert got["total_mA"] < 50
+    assert not got["holds"]
+    assert "stays fed" in got["says"]

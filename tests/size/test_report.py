@@ -202,3 +202,34 @@ def test_every_key_is_documented():
     keys = {k for r in rows for k in r}
     missing = sorted(k for k in keys if f"`{k}`" not in text)
     assert not missing, f"docs/size.md does not name {missing}"
+
+
+def test_a_run_drops_by_its_own_warm_resistance():
+    from startwright.physics.wire import temperature_C
+
+    one = row(SOUND.runs, "feed")
+    cold = one["amps_A"] * resistance_ohm(4.0, 0.6)
+    alone = temperature_C(one["amps_A"], 4.0)
+    assert one["drop_V"] > 1.02 * cold
+    assert one["drop_V"] >= one["amps_A"] * resistance_ohm(4.0, 0.6, alone) * 0.999
+
+
+def test_a_load_that_only_key_and_hand_together_put_on():
+    """A coil between ignition and the hood switch works with the key in run and the hood open."""
+    runs = [
+        {"id": "coil", "from": "vehicle.ign", "to": "K1.86", "size_mm2": 0.75, "length_m": 0.4},
+        {"id": "pin", "from": "K1.85", "to": "vehicle.hood", "size_mm2": 0.75, "length_m": 0.4},
+    ]
+    parts = [{"id": "F1", "of": "fuse-25"}, {"id": "K1", "of": "relay"}]
+    got = size(job(), wiring(more=runs, parts=parts, drop=("ign",)))
+    coil = row(got.runs, "coil")
+    assert coil["amps_A"] == pytest.approx(14.4 / 85, rel=0.02)
+    assert coil["state"] == "key run, hood open"
+
+
+def test_a_dead_short_is_named_in_the_notes():
+    runs = [
+        {"id": "bad", "from": "unit.feed", "to": "ground.brace", "size_mm2": 1.0, "length_m": 0.5}
+    ]
+    got = size(job(), wiring(more=runs))
+    assert any("without a load" in n for n in got.notes)
