@@ -230,6 +230,19 @@ def test_too_many_states_is_a_verdict_of_its_own(startwright, plain) -> None:
     assert asked.json["verdict"] == "not finished"
 
 
+def test_single_faults(startwright, plain) -> None:
+    asked = startwright("prove", *plain, "--faults", "--json")
+    assert asked.status == 0, "a sound wiring stays proven, whatever a fault would do"
+    jsonschema.validate(asked.json, shipped("proof"))
+    faults = {fault["fault"]: fault for fault in asked.json["faults"]}
+    rank = ["hazard", "damage", "works", "none"]
+    worst = [rank.index(fault["worst"]) for fault in asked.json["faults"]]
+    assert worst == sorted(worst)
+    assert faults["r10 open"]["worst"] == "hazard"
+    assert "hood-ends" in faults["r10 open"]["breaks"]
+    assert faults["r14 open"]["worst"] == "works"
+
+
 # -- sheets ---------------------------------------------------------------------------------------
 
 

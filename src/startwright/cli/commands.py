@@ -195,6 +195,9 @@ def prove(
     wiring: WiringFile,
     job: JobOption,
     shop: Shop = None,
+    faults: Annotated[
+        bool, typer.Option("--faults", help="Every single fault too, and what it does.")
+    ] = False,
     why: Annotated[
         str | None, typer.Option(metavar="RULE", help="Unfold one rule: source, runs, trace.")
     ] = None,
@@ -219,7 +222,7 @@ def prove(
         return WELL if answer["holds"] else NO
     from startwright.prove import prove as ask
 
-    report = ask(whole, built, most_states=most_states)
+    report = ask(whole, built, faults=faults, most_states=most_states)
     if why is not None:
         _why(whole, built, report, why, json)
     elif json:
