@@ -331,7 +331,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     """
     glow = {True: 3.0, False: 0.05, None: 1.0}[diesel]
     found = [
-        Behaviour("battery", "battery", "battery", 0.100, always, ON, {"open": 1.0}),
+        Behaviour("battery", "battery", "battery", 0.250, always, ON, {"open": 1.0}),
         Behaviour("ground", "ground", "ground", 0.030, always, {"ground": 1.0}, {"open": 1.0}),
         Behaviour("accessory, out while cranking", "accessory", "battery", 0.060,
                   keyed("accessory", "run"), ON, FED, ("key_accessory",)),
@@ -348,7 +348,8 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
         Behaviour("starter", "starter", "battery", 0.070, _starter, ON, FED, ("key_start",)),
         Behaviour("parking light, pulsed", "parking_light", "battery", 0.006, _lights,
                   {"pwm": 1.0}, SWITCHED, ("parking_light",)),
-        Behaviour("tied to the starter motor", None, None, 0.006, _cranking_only, ON, FED),
+        Behaviour("starter, at the motor", "starter", "battery", 0.008, _cranking_only, ON, FED,
+                  ("key_start",)),
         Behaviour("dimmed illumination", None, None, 0.020, _lights, {"pwm": 0.7, "mid1": 0.3},
                   SWITCHED),
         Behaviour("flasher", None, None, 0.010, _lights, {"flash": 1.0}, SWITCHED),
@@ -357,14 +358,14 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
         Behaviour("oil pressure or another lamp out with the engine", None, None, 0.010,
                   _running, ON, {"ground": 0.8, "low": 0.1, "open": 0.1}),
         Behaviour("fed while the engine runs", None, None, 0.012, _running, ON, FED),
-        Behaviour("pump or heater relay, fed", None, None, 0.010, _prime, ON, FED),
-        Behaviour("pump or heater relay, fed, over", None, None, 0.010, _prime_over, ON, FED),
+        Behaviour("pump or heater relay, fed", None, None, 0.005, _prime, ON, FED),
+        Behaviour("pump or heater relay, fed, over", None, None, 0.008, _prime_over, ON, FED),
         Behaviour("pump or heater relay, grounded", None, None, 0.006, _prime_over,
                   {"ground": 1.0}, {"battery": 0.8, "open": 0.2}),
-        Behaviour("fed in run and a while after", None, None, 0.012,
+        Behaviour("fed in run and a while after", None, None, 0.006,
                   lambda t: np.where(_after(t.key_in("run", "start"), np.zeros(len(t))) == 1,
                                      UNKNOWN, t.key_in("run", "start")), ON, FED),
-        Behaviour("fed in run with the brake", None, None, 0.006,
+        Behaviour("fed in run with the brake", None, None, 0.003,
                   lambda t: all_of(t.key_in("run", "start"), t.hand("brake")), ON, FED),
     ]  # fmt: skip
     for over in (1, 2, 3):
@@ -381,7 +382,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     found += _both("brake", 0.065, hand("brake"), 0.88, needs=("brake",))
     found += _both("hood", 0.032, hand("hood"), 0.12, needs=("hood",))
     found += _both("driver_door", 0.036, hand("driver_door"), 0.12, needs=("driver_door",))
-    found += _both("door", 0.006, hand("driver_door"), 0.12, needs=("driver_door",))
+    found += _both("door", 0.003, hand("driver_door"), 0.12, needs=("driver_door",))
     found += _both("door", 0.012, hand("door"), 0.12, needs=("door",), name="other door")
     found += _both("trunk", 0.032, hand("trunk"), 0.15, needs=("trunk",))
     found += _both("trunk_release", 0.010, _release, 0.6, needs=("command_trunk",))
@@ -399,7 +400,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     found += _both("unlock", 0.044, _with_commands("unlock", "unlock"), 0.5, needs=("unlock",))
     found += _both("unlock", 0.006, _second_unlock, 0.5, needs=("unlock",),
                    name="unlock, second press")  # fmt: skip
-    found += _both("driver_unlock", 0.007, _driver_unlock, 0.5, needs=("unlock",))
+    found += _both("driver_unlock", 0.004, _driver_unlock, 0.5, needs=("unlock",))
     found += _both("alarm_arm", 0.002, hand("lock"), 0.1, needs=("lock",))
     found += _both("alarm_disarm", 0.002, hand("unlock"), 0.1, needs=("unlock",))
     found += _both("seat_heater", 0.010, _comfort("seat_heater"), 0.6, needs=("seat_heater",))

@@ -34,20 +34,51 @@ class Crank:
 
 def find_cranks(blocks: Blocks, rail_V: F64, noted: Sequence[Noted]) -> list[Crank]:
     """Turns of the starter, in the order of time."""
-    starts = [n.time_s for n in noted if n.what == "key" and n.to == "start"]
-    starts += [n.time_s for n in noted if n.what == "command" and n.to == "start"]
-    dips = _dips(blocks.time_s, rail_V)
-    cranks: list[Crank] = []
-    for begin, end, base in dips:
-        inside = (blocks.time_s >= begin) & (blocks.time_s <= end)
-        sag = float(base - np.median(rail_V[inside])) if inside.any() else 0.0
-        near = any(begin - NEAR_s <= s <= end + 0.3 for s in starts)
-        wanted = ENTER_V if near else CLEAR_V
-        longest = 30.0 if near else LONGEST_s
-        if sag < wanted or not SHORTEST_s <= end - begin <= longest:
+    time_s = blocks.time_s
+    resting = float(np.median(rail_V[time_s < time_s[0] + 1.0]))
+    spans = [
+        (begin, end, base)
+        for begin, end, base in _dips(time_s, rail_V)
+        if SHORTEST_s <= end - begin <= LONGEST_s
+        and float(np.median(rail_V[(time_s >= begin) & (time_s < end)]))
+        < min(resting, base) - 0.7 * CLEAR_V  # the end of charging falls no lower than the rest
+    ]
+    for k, note in enumerate(noted):
+        if note.to != "start" or note.what not in ("key", "command"):
             continue
-        cranks.append(Crank(begin, end, sag, _caught(blocks.time_s, rail_V, end, base)))
+        if any(begin - NEAR_s <= note.time_s <= end + 0.3 for begin, end, _ in spans):
+            continue
+        following = [n.time_s for n in noted[k + 1 :] if n.what == "key"]
+        until = min(following[0] + 1.0 if following else np.inf, note.time_s + LONGEST_s)
+        found = _near(time_s, rail_V, note.time_s, until)
+        if found is not None:
+            spans.append(found)
+    cranks = []
+    for begin, end, base in sorted(spans):
+        inside = (time_s >= begin) & (time_s < end)
+        sag = float(base - np.median(rail_V[inside]))
+        cranks.append(Crank(begin, end, sag, _caught(time_s, rail_V, end, base)))
     return cranks
+
+
+def _near(
+    time_s: F64, rail_V: F64, noted_s: float, until_s: float
+) -> tuple[float, float, float] | None:
+    """A weaker sag next to a noted start: the longest stretch below half of it."""
+    before = rail_V[(time_s > noted_s - 2.5) & (time_s < noted_s - 0.9)]
+    window = np.flatnonzero((time_s > noted_s - 1.0) & (time_s < until_s))
+    if len(before) < 3 or len(window) < 5:
+        return None
+    base = float(np.median(before))
+    sag = base - float(np.quantile(rail_V[window], 0.15))
+    if sag < ENTER_V:
+        return None
+    low = window[rail_V[window] < base - 0.5 * sag]
+    gaps = np.flatnonzero(np.diff(time_s[low]) > 0.35)
+    runs = np.split(low, gaps + 1)
+    longest = max(runs, key=lambda r: time_s[r[-1]] - time_s[r[0]])
+    begin, end = float(time_s[longest[0]]), float(time_s[longest[-1]])
+    return (begin, end, base) if end - begin >= SHORTEST_s else None
 
 
 def _dips(time_s: F64, rail_V: F64) -> list[tuple[float, float, float]]:
@@ -59,16 +90,14 @@ def _dips(time_s: F64, rail_V: F64) -> list[tuple[float, float, float]]:
     begun: int | None = None
     for i, value in enumerate(rail_V.tolist()):
         if begun is None:
-            if value < base - ENTER_V:
+            if value < base - CLEAR_V:
                 begun = i
             else:
                 base += slow * (value - base)
-        elif value > base - 0.6 * ENTER_V or time_s[i] - time_s[begun] > 30.0:
+        elif value > base - 0.6 * CLEAR_V or time_s[i] - time_s[begun] > 30.0:
             dips.append((float(time_s[begun]), float(time_s[i]), base))
             begun = None
             base = value
-    if begun is not None:
-        dips.append((float(time_s[begun]), float(time_s[-1]), base))
     return _joined(dips)
 
 

@@ -10,7 +10,7 @@ from startwright.identify.blocks import F64, Blocks
 
 SMALLEST_STEP_V = 0.6
 TOGETHER_s = 0.07
-MOST_EDGES_PER_WIRE = 80
+MOST_EDGES_PER_WIRE = 36
 
 
 @dataclass(frozen=True)
@@ -78,9 +78,19 @@ def find_edges(blocks: Blocks, rail_V: F64) -> list[list[Edge]]:
                         float(smooth[at, wire]),
                     )
                 )
-        if len(edges) <= MOST_EDGES_PER_WIRE:
+        if len(edges) <= MOST_EDGES_PER_WIRE and not _flashes(edges):
             found[wire] = edges
     return found
+
+
+def _flashes(edges: list[Edge]) -> bool:
+    """Whether most of the edges follow each other as evenly as a flasher's do."""
+    if len(edges) < 8:
+        return False
+    gaps = np.diff([e.time_s for e in edges])
+    usual = float(np.median(gaps))
+    even = np.abs(gaps - usual) < 0.35 * usual
+    return bool(usual < 1.0 and even.mean() > 0.6)
 
 
 def _peaks(

@@ -174,7 +174,8 @@ def classify(volts: F32, rate_hz: float, noise_V: float) -> Motion:
         return Motion(kind, extreme_low, extreme_high, crossings / 2 / seconds, tonal, strays)
     if tonal > 0.55:
         near_mains = any(abs(line_hz - m * k) < 4.0 for m in MAINS_hz for k in (1, 2))
-        if near_mains and two_level < 0.72:
+        sine = float((centred**4).mean()) / std**4 < 2.3  # 1.5 for a sine, far more for pulses
+        if near_mains and two_level < 0.72 and sine:
             return Motion(HUM, low, high, line_hz, tonal, strays)
         if span < 1.0:
             return Motion(HUM if near_mains else NOISY, low, high, line_hz, tonal, strays)
@@ -228,4 +229,13 @@ def _regular(centred: F64, rate_hz: float) -> tuple[float, float]:
         peak = float(window.max())
         # chance peaks of noise fall with the square root of the length
         peak = max(0.0, peak - 3.0 / np.sqrt(n))
-    return max(lined, peak), first * rate_hz / n
+    return max(lined, peak), _between_bins(spectrum, first) * rate_hz / n
+
+
+def _between_bins(spectrum: F64, at: int) -> float:
+    """Place of a spectral line between its bins, by a parabola through the logarithms."""
+    if not 1 <= at < len(spectrum) - 1:
+        return float(at)
+    a, b, c = (float(np.log(spectrum[k] + 1e-30)) for k in (at - 1, at, at + 1))
+    bend = a - 2 * b + c
+    return at + 0.5 * (a - c) / bend if bend < 0 else float(at)

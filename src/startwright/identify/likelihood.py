@@ -40,25 +40,31 @@ _ACTIVITY = np.array(
 )
 _ANY_ACTIVITY = np.array([0.60, 0.08, 0.10, 0.06, 0.08, 0.08])
 
-RANGE_V = 16.0
-OUTLIER = 0.006
-OUTLIER_LOOSE = 0.06
-"""Outlier share in a stretch whose limits are not sure."""
+OUTLIER = 4e-4
+OUTLIER_LOOSE = 6e-3
+"""Share of stretches that are as no hypothesis expects; the second where limits are not sure."""
+
+LEARNED_LEVEL = 0.05
+"""Chance that an in-between level lies just where this wire's does: paid once a level."""
 
 
-def t3(x: F64, centre: F64 | float, scale: F64 | float) -> F64:
-    """Density of Student's t with three degrees of freedom."""
+def fit(x: F64, centre: F64 | float, scale: F64 | float) -> F64:
+    """Student's t with three degrees of freedom over its own peak: 1 at the centre.
+
+    A level that stays where it is tells no more the tenth time than the first, so what is weighed
+    is how well a level fits, not how narrow its density is.
+    """
     z = (x - centre) / scale
-    return np.asarray(0.3675526 / scale / (1.0 + z * z / 3.0) ** 2)
+    return np.asarray(1.0 / (1.0 + z * z / 3.0) ** 2)
 
 
 @dataclass(frozen=True)
 class Emissions:
-    """Log density of each stretch under each kind, shape (K, S), for one wire."""
+    """Log fit of each stretch under each kind, shape (K, S), for one wire."""
 
     log: F64
     anything: F64
-    """Log density under no particular kind, shape (S,)."""
+    """Log fit of no particular kind, shape (S,)."""
     levels_V: tuple[float, ...]
     """The wire's own in-between levels, `mid1` … ."""
     cost: F64
@@ -66,10 +72,9 @@ class Emissions:
 
 
 def emissions(features: Features, wire: int, sure: npt.NDArray[np.bool_], weight: F64) -> Emissions:
-    """Log densities for one wire."""
+    """How well every stretch of one wire fits every kind of source."""
     v = features.level_V[:, wire]
     u = features.share[:, wire]
-    rail = np.maximum(features.rail_V, 5.0)
     act = features.activity[:, wire]
     noise = float(features.noise_V[wire])
     blur = np.hypot(noise, 0.02)
@@ -77,41 +82,38 @@ def emissions(features: Features, wire: int, sure: npt.NDArray[np.bool_], weight
     def s(scale: float) -> float:
         return float(np.hypot(scale, blur))
 
+    def best(*fits: F64) -> F64:
+        return np.asarray(np.maximum.reduce(fits))
+
     steady = {
-        "battery": (0.72 * t3(u, 0.985, s(0.25) / 12.5) + 0.28 * t3(u, 0.93, s(0.7) / 12.5)) / rail,
-        "ground": 0.72 * t3(v, 0.03, s(0.1)) + 0.28 * t3(v, 0.35, s(0.35)),
-        "low": np.where((v > 0.25) & (v < 3.5), 1 / 3.25, 1e-4),
-        "five": 0.85 * t3(v, 5.0, s(0.15)) + 0.10 * t3(v, 4.4, s(0.4)) + 0.05 * t3(v, 3.3, s(0.15)),
+        "battery": best(fit(u, 0.985, s(0.3) / 12.5), 0.5 * fit(u, 0.92, s(0.6) / 12.5)),
+        "ground": best(fit(v, 0.02, s(0.12)), 0.6 * fit(v, 0.35, s(0.3))),
+        "low": np.where((v > 0.25) & (v < 3.5), 1.0, 1e-3),
+        "five": best(fit(v, 5.0, s(0.15)), 0.3 * fit(v, 4.4, s(0.3)), 0.2 * fit(v, 3.3, s(0.15))),
+        "open": best(fit(v, 0.0, s(0.6)), np.full(len(v), 0.25)),
     }
     levels = _own_levels(v, u, act, weight, s(0.15))
-    loose_open = 0.6 * np.exp(-np.abs(v) / 0.5) / 1.0 + 0.4 / RANGE_V
-    wide = np.where(
-        (features.high_V[:, wire] - features.low_V[:, wire]) > 2.0, 1.0 / RANGE_V, 0.2 / RANGE_V
-    )
-    density = np.empty((len(KINDS), len(v)))
+    wide = np.where((features.high_V[:, wire] - features.low_V[:, wire]) > 2.0, 1.0, 0.05)
+    fits = np.empty((len(KINDS), len(v)))
     for name, i in K.items():
         if name in steady:
-            density[i] = steady[name]
-        elif name == "open":
-            density[i] = loose_open
+            fits[i] = steady[name]
         elif name in ("strobe", "pwm", "flash"):
-            density[i] = wide
+            fits[i] = wide
         else:
             number = int(name[3:]) - 1
-            density[i] = (
-                t3(v, levels[number], s(0.15)) if number < len(levels) else np.full(len(v), 1e-6)
-            )
+            known = number < len(levels)
+            fits[i] = fit(v, levels[number], s(0.15)) if known else np.full(len(v), 1e-6)
     moving = (act == 2) | (act == 3) | (act == 5)
-    density[:5, moving] = np.minimum(density[:5, moving], 1.0 / RANGE_V * 4)
-    chance = _ACTIVITY[:, act]
+    fits[:5, moving] = np.minimum(fits[:5, moving], 0.5)
     epsilon = np.where(sure, OUTLIER, OUTLIER_LOOSE)
-    anything = _ANY_ACTIVITY[act] / RANGE_V
-    log = np.log((1 - epsilon) * density * chance + epsilon * anything)
+    log = np.log((1 - epsilon) * fits * _ACTIVITY[:, act] + epsilon * _ANY_ACTIVITY[act])
+    anything = np.log(0.2 * _ANY_ACTIVITY[act])
     cost = np.zeros(len(KINDS))
     for number in range(3):
-        peak = float(t3(np.zeros(1), 0.0, s(0.15))[0])
-        cost[K[f"mid{number + 1}"]] = np.log(1.0 / RANGE_V / peak) if number < len(levels) else -50
-    return Emissions(log, np.log(anything), tuple(levels), cost)
+        known = number < len(levels)
+        cost[K[f"mid{number + 1}"]] = np.log(LEARNED_LEVEL) if known else -50.0
+    return Emissions(log, anything, tuple(levels), cost)
 
 
 def _own_levels(v: F64, u: F64, act: Ints, weight: F64, width: float) -> list[float]:

@@ -11,19 +11,21 @@ import numpy.typing as npt
 from startwright.identify.behaviours import Behaviour
 from startwright.identify.blocks import F64, Ints
 from startwright.identify.features import BLINK, HUM, NOISY, PULSE, QUIET, TRAFFIC, Features
-from startwright.identify.likelihood import KINDS, RANGE_V, Emissions, K, t3
+from startwright.identify.likelihood import KINDS, Emissions, K, fit
 from startwright.identify.segments import Table
 
-SHARPNESS = 0.75
+Mask = npt.NDArray[np.bool_]
+
+SHARPNESS = 0.9
 """The log likelihood is scaled by this: stretches of one recording are not independent."""
 
-NEAR_MISS_PRIOR = 0.10
+NEAR_MISS_PRIOR = 0.03
 NEAR_MISS_RATE = 0.12
 """A wire that follows a function in all but some stretches is taken for something else."""
 
 SOMETHING_ELSE = 0.10
 DATA, DATA_ASLEEP = 0.055, 0.006
-TACH, PULSED_WITH_ENGINE, PULSED = 0.045, 0.008, 0.010
+TACH, PULSED_WITH_ENGINE, PULSED = 0.045, 0.003, 0.010
 LADDER = 0.012
 SRS = 0.008
 IMMOBILIZER = 0.004
@@ -172,19 +174,23 @@ def _specials(
     def prior(share: float, function: str | None) -> float:
         return float(np.log(share * hints.get(function or "", 1.0)))
 
-    tach = _tach(table, features, wire, emission)
-    data, asleep = _data(table, features, wire)
+    tach = clocked = _tach(table, features, wire, emission)
+    moved = wander(table, features, wire)
+    if moved is not None:
+        tach += -2.5 if moved < 0.008 else 0.0
+        clocked += -2.5 if moved > 0.02 else 0.0
+    data, asleep = _data(table, features, wire, emission)
     result: list[tuple[str, str | None, str | None, float]] = [
-        ("tach", "tach", "ground", prior(TACH, "tach") + SHARPNESS * float(tach @ weight)),
+        ("tach", "tach", "ground", prior(TACH, "tach") + SHARPNESS * tach),
         ("pulses with the engine", None, None,
-         prior(PULSED_WITH_ENGINE, None) + SHARPNESS * float(tach @ weight)),
+         prior(PULSED_WITH_ENGINE, None) + SHARPNESS * clocked),
         ("pulses", None, None,
          prior(PULSED, None) + SHARPNESS * float(_pulsed(features, wire) @ weight)),
         ("data", "data", None, prior(DATA, "data") + SHARPNESS * float(data @ weight)),
         ("data, asleep", "data", None, prior(DATA_ASLEEP, "data") + SHARPNESS * asleep),
         ("immobilizer line", "immobilizer", None,
          prior(IMMOBILIZER, "immobilizer")
-         + SHARPNESS * float(_bursts(table, features, wire, data, emission) @ weight)),
+         + SHARPNESS * _bursts(table, data, emission)),
         ("airbag line", "srs", None,
          prior(SRS, "srs") + SHARPNESS * float(_squib(table, features, wire) @ weight)),
         ("something else", None, None,
@@ -206,31 +212,48 @@ def _table(activity: Ints, chances: Mapping[int, float]) -> F64:
     return np.asarray(np.log(lookup)[activity])
 
 
-_FLAT = float(np.log(1.0 / RANGE_V))
+def _constant(table: Table, emission: Emissions, rows: Mask) -> float:
+    """One steady source in all of these stretches, whichever it is."""
+    kinds = [K["battery"], K["ground"], K["five"], K["open"], K["low"]]
+    log = emission.log[kinds] @ (table.weight * rows)
+    return float(np.logaddexp.reduce(log + np.log(0.2)))
 
 
-def _tach(table: Table, features: Features, wire: int, emission: Emissions) -> F64:
+def _tach(table: Table, features: Features, wire: int, emission: Emissions) -> float:
     """Pulses while the engine runs, at a rate an engine can have; steady with the key off."""
     act = features.activity[:, wire]
     rate = features.pulse_hz[:, wire]
-    steady = emission.log[[K["battery"], K["ground"], K["five"], K["open"], K["low"]]]
-    calm = np.logaddexp.reduce(steady + np.log(0.2), axis=0)
-    running = _table(act, {PULSE: 0.90, TRAFFIC: 0.04, NOISY: 0.01, BLINK: 0.01}) + _FLAT
+    running = _table(act, {PULSE: 0.90, TRAFFIC: 0.05, NOISY: 0.01, BLINK: 0.01})
     implausible = (act == PULSE) & ((rate > 900.0) | (rate < 4.0))
-    running = running - np.where(implausible, 2.5, 0.0)
-    turning = _table(act, {PULSE: 0.45, BLINK: 0.25, QUIET: 0.12, TRAFFIC: 0.12}) + _FLAT
-    value = np.where(table.engine == 1, running, calm)
-    value = np.where(table.crank > 0, turning, value)
-    unknown = (table.engine == 0.5) & (table.crank == 0)
-    return np.asarray(np.where(unknown, np.logaddexp(running, calm) - np.log(2.0), value))
+    running = running - np.where(implausible, 2.0, 0.0)
+    turning = _table(act, {PULSE: 0.35, BLINK: 0.25, QUIET: 0.22, TRAFFIC: 0.15})
+    sure = (table.engine == 1) & (table.crank == 0) & (table.key_in("run") == 1)
+    total = float((running * sure + turning * (table.crank > 0)) @ table.weight)
+    still = (table.engine == 0) & (table.crank == 0)
+    live = table.key_in("run", "start") == 1
+    total += _constant(table, emission, still & live)
+    total += _constant(table, emission, still & (table.key_in("run", "start") == 0))
+    return total if sure.any() else -np.inf
+
+
+def wander(table: Table, features: Features, wire: int) -> float | None:
+    """How far the pulse rate moves while the engine runs, as a share; None where too little is
+    seen. An engine's speed falls after the start and hunts at idle; a clock's does not."""
+    rows = (table.engine == 1) & (table.crank == 0) & (features.activity[:, wire] == PULSE)
+    rows &= table.core_end_s - table.core_start_s > 0.4
+    rates = features.pulse_hz[rows, wire]
+    if len(rates) < 3:
+        return None
+    return float(np.ptp(rates) / max(float(np.median(rates)), 1e-6))
 
 
 def _pulsed(features: Features, wire: int) -> F64:
     act = features.activity[:, wire]
-    return _table(act, {PULSE: 0.55, BLINK: 0.15, QUIET: 0.2, TRAFFIC: 0.05}) + _FLAT
+    chance = _table(act, {PULSE: 0.55, BLINK: 0.15, QUIET: 0.2, TRAFFIC: 0.05})
+    return np.asarray(chance + np.log(0.5))
 
 
-def _data(table: Table, features: Features, wire: int) -> tuple[F64, float]:
+def _data(table: Table, features: Features, wire: int, emission: Emissions) -> tuple[F64, float]:
     """Traffic while awake; asleep or between frames at one of the resting levels.
 
     Resting levels: 2.5 V (ISO 11898-2 recessive), 0 and 5 V (ISO 11898-3 recessive), near the
@@ -239,46 +262,31 @@ def _data(table: Table, features: Features, wire: int) -> tuple[F64, float]:
     act = features.activity[:, wire]
     v = features.level_V[:, wire]
     u = features.share[:, wire]
-    resting = (
-        0.35 * t3(v, 2.5, 0.25)
-        + 0.15 * t3(v, 5.0, 0.2)
-        + 0.15 * t3(v, 0.05, 0.15)
-        + 0.20 * t3(u, 0.96, 0.04) / np.maximum(features.rail_V, 5.0)
-        + 0.15 / RANGE_V
-    )
+    resting = np.maximum.reduce(
+        [fit(v, 2.5, 0.3), 0.5 * fit(v, 5.0, 0.2), 0.4 * fit(v, 0.05, 0.15),
+         0.6 * fit(u, 0.96, 0.04), np.full(len(v), 0.1)]
+    )  # fmt: skip
     awake = table.key_in("accessory", "run", "start")
     moving = _table(act, {TRAFFIC: 0.80, PULSE: 0.03, NOISY: 0.05, QUIET: 0.10, HUM: 0.005})
     dozing = _table(act, {TRAFFIC: 0.40, PULSE: 0.02, NOISY: 0.04, QUIET: 0.52, HUM: 0.005})
     chance = np.where(awake == 1, moving, dozing)
-    small = act == NOISY
-    level = np.where(
-        (act == TRAFFIC) | (act == PULSE), _FLAT, np.log(resting * np.where(small, 1.0, 1.0))
-    )
-    data = chance + level
-    weight = table.weight
-    sleeping = -np.inf
-    for centre, scale, share, relative in (
-        (2.5, 0.3, 0.3, False), (5.0, 0.2, 0.1, False), (0.05, 0.1, 0.25, False),
-        (0.97, 0.03, 0.35, True),
-    ):  # fmt: skip
-        if relative:
-            density = t3(u, centre, scale) / np.maximum(features.rail_V, 5.0)
-        else:
-            density = t3(v, centre, scale)
-        quiet = _table(act, {QUIET: 0.93, NOISY: 0.03, HUM: 0.01})
-        total = float((np.log(0.98 * density + 0.02 / RANGE_V) + quiet) @ weight)
+    data = chance + np.where((act == TRAFFIC) | (act == PULSE), 0.0, np.log(resting))
+    quiet = _table(act, {QUIET: 0.92, NOISY: 0.05, HUM: 0.01})
+    mid = float((np.log(0.999 * fit(v, 2.5, 0.3) + 1e-3) + quiet) @ table.weight)
+    sleeping = np.log(0.3) + mid
+    for kind, share in (("five", 0.1), ("ground", 0.25), ("battery", 0.35)):
+        total = float(emission.log[K[kind]] @ table.weight)
         sleeping = float(np.logaddexp(sleeping, np.log(share) + total))
     return data, sleeping
 
 
-def _bursts(table: Table, features: Features, wire: int, data: F64, emission: Emissions) -> F64:
-    """Traffic for a moment after the key is turned to run, and none otherwise."""
+def _bursts(table: Table, data: F64, emission: Emissions) -> float:
+    """Traffic for a moment after the key is turned to run, one steady level otherwise."""
     live = table.key_in("run", "start")
     fresh = live.copy()
     fresh[1:] = np.where(live[:-1] == 1, 0.0, live[1:])
-    act = features.activity[:, wire]
-    calm = _table(act, {QUIET: 0.9, NOISY: 0.03, TRAFFIC: 0.03}) + _FLAT
-    return np.asarray(np.where(fresh > 0, data, calm))
+    burst = float((data * (fresh > 0)) @ table.weight)
+    return burst + _constant(table, emission, fresh == 0)
 
 
 def _squib(table: Table, features: Features, wire: int) -> F64:
@@ -286,8 +294,8 @@ def _squib(table: Table, features: Features, wire: int) -> F64:
     v = features.level_V[:, wire]
     act = features.activity[:, wire]
     quiet = _table(act, {QUIET: 0.75, NOISY: 0.08, PULSE: 0.06, TRAFFIC: 0.06})
-    asleep = 0.7 * t3(v, 0.03, 0.12) + 0.3 / RANGE_V
-    awake = 0.25 * t3(v, 0.05, 0.2) + 0.45 * np.where((v > 0.5) & (v < 5.5), 0.2, 1e-3) + 0.3 / 16
+    asleep = np.maximum(fit(v, 0.03, 0.15), 0.1)
+    awake = np.maximum(0.4 * fit(v, 0.05, 0.2), np.where((v > 0.3) & (v < 5.5), 0.9, 0.03))
     on = table.key_in("run", "start")
     level = np.where(on == 1, awake, np.where(on == 0, asleep, 0.5 * asleep + 0.5 * awake))
     return np.asarray(quiet + np.log(level))
@@ -343,6 +351,3 @@ def by_function(scored: Sequence[Scored]) -> list[tuple[str | None, str | None, 
         key = (s.function, s.active if s.function is not None else None)
         sums[key] = sums.get(key, 0.0) + s.probability
     return sorted(((f, a, p) for (f, a), p in sums.items()), key=lambda x: -x[2])
-
-
-Mask = npt.NDArray[np.bool_]

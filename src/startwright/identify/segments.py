@@ -166,6 +166,8 @@ def _marks(
     times = [(m.time_s, m) for m in marks]
     extra: list[_Mark] = []
     for group in clusters:
+        if any(c.start_s + 0.15 < group.time_s < c.end_s - 0.15 for c in cranks):
+            continue  # compressions swing the rail
         near = [m for t, m in times if -0.12 <= group.time_s - t <= 0.25 and m.after_s < 0.5]
         if near:
             nearest = min(near, key=lambda m: abs(m.time_s - group.time_s))

@@ -68,8 +68,12 @@ def decide(
         untried = _untried(scored, top_function, top_active, table)
         if untried:
             notes.append(f"not tried yet: {', '.join(untried)}")
-        elif top_function in NEVER:
-            function = top_function
+        elif top_function == "data" and traffic > 0.02:
+            function = "data"
+        elif top_function in (*NEVER, "immobilizer"):
+            notes.append(
+                "may be a data, airbag or immobilizer line: its place tells, not its volts"
+            )
         elif danger > DANGER or traffic > 0.03:
             notes.append("may carry data: not called usable")
         else:
