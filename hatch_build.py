@@ -20,6 +20,4 @@ class PageScripts(BuildHookInterface[Any]):
         vendor = Path(self.root, "src", "startwright", "web", "static", "vendor")
         missing = [name for name in WANTED if not (vendor / name).is_file()]
         if missing:
-            raise RuntimeError(
-                f"{', '.join(missing)} are not in {vendor}: run `make vendor` first"
-            )
+            raise RuntimeError(f"{', '.join(missing)} are not in {vendor}: run `make vendor` first")
