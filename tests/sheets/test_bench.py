@@ -3,46 +3,16 @@
 from __future__ import annotations
 
 import hashlib
-import shutil
 import subprocess
-from functools import cache
 from pathlib import Path
 
 import pytest
 
-from sheets import wirings
-from startwright.plan import plan as make_plan
+from sheets.pages import in_one_line, needs_poppler, shop, text_of
 from startwright.prove import play, prove
-from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
+from startwright.records import Plan, RecordError, WholeJob
 from startwright.sheets import bench_pdf, write_sheets
 from startwright.sheets.tryout import try_lines
-from startwright.size import size as make_size
-
-needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="no poppler here")
-
-
-@cache
-def shop(name: str = "two-starters") -> tuple[WholeJob, Plan, SizeReport, ProofReport]:
-    """A job of the shop with its plan and what `size` and `prove` say of it."""
-    job = wirings.job(name)
-    made = make_plan(job)
-    assert isinstance(made, Plan)
-    bare = Plan.model_validate(made.model_dump(by_alias=True, include=set(Plan.model_fields)))
-    return job, bare, make_size(job, bare.wiring), prove(job, bare.wiring)
-
-
-def text_of(pdf: bytes, tmp_path: Path) -> list[str]:
-    """The words of each page."""
-    file = tmp_path / "sheet.pdf"
-    file.write_bytes(pdf)
-    run = subprocess.run(
-        ["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True
-    )
-    return run.stdout.split("\f")[:-1]
-
-
-def in_one_line(pages: list[str]) -> str:
-    return " ".join(" ".join(pages).split())
 
 
 @needs_poppler
@@ -234,9 +204,13 @@ def test_a_line_to_try_catches_a_wiring_without_its_hood_switch() -> None:
 def test_sheets_are_written_whole(tmp_path: Path) -> None:
     job, plan, size, proof = shop()
     made = write_sheets(job, plan, size, proof, tmp_path / "out")
-    assert [p.name for p in made] == ["loom.svg", "bench.pdf"]
+    assert [p.name for p in made] == ["loom.svg", "bench.pdf", "customer.pdf"]
     assert made[1].read_bytes() == bench_pdf(job, plan, size, proof)
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["bench.pdf", "loom.svg"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [
+        "bench.pdf",
+        "customer.pdf",
+        "loom.svg",
+    ]
 
 
 def test_another_jobs_plan_is_refused_and_nothing_written(tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Printed pages and drawings: the loom as SVG, the bench sheet as PDF."""
+"""Printed pages and drawings: the loom as SVG, the bench and customer's sheets as PDF."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from pathlib import Path
 
 from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
 from startwright.sheets.bench import bench_pdf, broken_runs
+from startwright.sheets.customer import customer_pdf
 from startwright.sheets.loom import loom_svg
 from startwright.sheets.typeset import Paper
 
@@ -21,7 +22,7 @@ def write_sheets(
     *,
     paper: Paper = "a4",
 ) -> list[Path]:
-    """Write ``loom.svg`` and ``bench.pdf`` into a folder, which is made if need be.
+    """Write ``loom.svg``, ``bench.pdf`` and ``customer.pdf`` into a folder; make it if need be.
 
     Parameters
     ----------
@@ -45,6 +46,7 @@ def write_sheets(
     made = {
         "loom.svg": drawing.encode(),
         "bench.pdf": bench_pdf(job, plan, size, proof, paper=paper),
+        "customer.pdf": customer_pdf(job, plan, size, proof, paper=paper),
     }
     folder = Path(folder)
     try:
@@ -68,4 +70,4 @@ def _write_whole(path: Path, content: bytes) -> Path:
     return path
 
 
-__all__ = ["bench_pdf", "loom_svg", "write_sheets"]
+__all__ = ["bench_pdf", "customer_pdf", "loom_svg", "write_sheets"]

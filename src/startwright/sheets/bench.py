@@ -78,21 +78,11 @@ def sheet_data(
 ) -> dict[str, Any]:
     """All that the bench sheet says, as plain data for the template."""
     web = read_web(job, plan.wiring)
-    mark = fingerprint(job, plan)
     drawing = lay_out(job, plan.wiring, size=PAPER)
     stop_list = stops(web, plan, size)
     return {
-        "paper": paper,
-        "job": job.id,
-        "customer": job.customer or "",
+        **head_data("Bench sheet", web, plan, proof, paper),
         "notes": job.notes or "",
-        "version": version(),
-        "mark": mark[:16],
-        "qr": qr_svg(f"startwright:job/{job.id}?sha256={mark[:32]}"),
-        "stamp": stamp(proof),
-        "vehicle": _vehicle(job),
-        "unit": job.unit.name or job.unit.id,
-        "unit_place": web.tree.root,
         "wants": ", ".join(said(w) for w in job.wants),
         "verdicts": _verdicts(plan, size, proof),
         "law": cautions.LAW,
@@ -130,6 +120,27 @@ def sheet_data(
         ],
         "proof": _proof(proof),
         "size": _size(size),
+    }
+
+
+def head_data(
+    title: str, web: Web, plan: Plan, proof: ProofReport | None, paper: Paper
+) -> dict[str, Any]:
+    """What stands at the head and foot of every sheet."""
+    job = web.job
+    mark = fingerprint(job, plan)
+    return {
+        "title": title,
+        "paper": paper,
+        "job": job.id,
+        "customer": job.customer or "",
+        "version": version(),
+        "mark": mark[:16],
+        "qr": qr_svg(f"startwright:job/{job.id}?sha256={mark[:32]}"),
+        "stamp": stamp(proof),
+        "vehicle": _vehicle(job),
+        "unit": job.unit.name or job.unit.id,
+        "unit_place": web.tree.root,
     }
 
 
