@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from outside.published import starting, table
+from outside.published import agree, starting, table
 
 from startwright.physics import relay
-from startwright.reference.workmanship import terminal
+from startwright.reference.workmanship import asked, terminal
 
 CONTACTS = table("contacts")
 PLAIN = {"a", "and", "its", "or", "to", "of", "from", "the", "in", "out", "unit", "through", "side"}
@@ -46,6 +46,7 @@ def test_resting_contact_carries_less():
 
 
 def test_tabs_and_coil_polarity():
+    agree(CONTACTS["d.relay.tabs"], asked("relay_tab_width"))
     row = CONTACTS["d.relay.pol"]
     assert "positive" in terminal(row["inputs"]["positive"])
     assert "negative" in terminal(row["inputs"]["negative"])

@@ -50,6 +50,11 @@ def test_shares_and_clearances():
     )
 
 
+def test_solid_and_tinned_wire_is_not_crimped():
+    assert CRIMPS["i.nasa.solid"]["value"] == "prohibited"
+    assert work.asked("crimp_of_solid_or_tinned_wire_allowed") == 0
+
+
 def test_breaking_force():
     row = CRIMPS["i.wire.break"]
     agree(row, {awg: work.breaking_lbf(awg_to_mm2(awg)) for awg in row["value"]})

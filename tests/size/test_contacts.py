@@ -28,6 +28,7 @@ def test_a_relay_in_its_place_holds():
     assert coil["holds"]
     assert coil["pull_in_V"] == pytest.approx(7.0 * (234.5 + 85) / 254.5, abs=0.01)
     assert coil["volts_V"] == pytest.approx(11.8, abs=0.2)
+    assert 3 < coil["release_ms"] < 20
     assert row(got.contacts, "unit.sig")["amps_A"] == pytest.approx(14.4 / 85 / 0.803, rel=0.03)
 
 

@@ -12,9 +12,11 @@ from startwright.car.terminals import Joined
 from startwright.physics.relay import (
     COLD_COIL_C,
     HOT_COIL_C,
+    Suppression,
     coil_A,
     contact_limit_A,
     pull_in_at_V,
+    release_ms,
 )
 from startwright.records.stock import Part
 from startwright.records.unit import Lead
@@ -22,6 +24,7 @@ from startwright.size.amps import Floats, Solved
 
 MAKE_TIMES = 3.0
 """A relay contact makes this many times its rating (common practice, no source)."""
+RESTED_V = 12.6
 REST_LOW_V = 11.8
 """The battery at which a relay must still pull in before the starter turns."""
 HOT_V = 14.4
@@ -128,6 +131,16 @@ def lead_row(solved: Solved, lead: Lead) -> dict[str, Any]:
     )
 
 
+def _release_ms(car: Car, name: str, part: Part) -> float | None:
+    """How long it holds on after its coil is switched off, with the suppressor it has."""
+    assert part.coil_ohm is not None
+    assert part.drop_out_V is not None
+    if part.drop_out_V >= RESTED_V:
+        return None
+    kind: Suppression = "diode" if part.suppressed or _clamped(car, name) else "none"
+    return round(release_ms(RESTED_V, part.coil_ohm, part.drop_out_V, kind), 1)
+
+
 def _clamped(car: Car, relay: str) -> bool:
     """Whether a diode, or a resistor of up to ten times its ohms, lies across a relay's coil."""
     wires = [(node_of(r.from_), node_of(r.to)) for r in car.wiring.runs]
@@ -223,6 +236,7 @@ def relay_rows(solved: Solved, name: str, part: Part) -> list[dict[str, Any]]:
         amps,
         says,
         volts_V=round(at_low, 2),
+        release_ms=_release_ms(solved.car, name, part),
         pull_in_V=round(wanted, 2),
         source="copper's line, FAA AC 43.13-1B par. 11-66",
     )

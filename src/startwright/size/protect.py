@@ -117,7 +117,7 @@ class Feeds:
         while heap:
             negative, name, at = heapq.heappop(heap)
             cap = -negative
-            if at in self._node_cap and self._node_cap[at][0] <= cap:
+            if at in self._node_cap and self._node_cap[at][0] < cap:
                 cap, name = self._node_cap[at]
             if at in caps:
                 continue
@@ -160,9 +160,9 @@ class Feeds:
             if near == self._ground or near not in caps:
                 continue
             cap, name = caps[near]
-            if far in self._node_cap and self._node_cap[far][0] <= cap:
+            if far in self._node_cap and self._node_cap[far][0] < cap:
                 cap, name = self._node_cap[far]
-            if near in self._node_cap and self._node_cap[near][0] <= cap:
+            if near in self._node_cap and self._node_cap[near][0] < cap:
                 cap, name = self._node_cap[near]
             found = Guard(cap, name, ohms[near], ohms[near] + run_ohm)
             if best is None or found.rating_A > best.rating_A:
