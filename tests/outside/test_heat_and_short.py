@@ -85,3 +85,9 @@ def test_the_handbooks_temperature_is_the_cautious_one():
 def test_natural_convection_worked_example():
     """Incropera and DeWitt, example 9.4 (from memory): 0.1 m pipe, 165 °C in 23 °C: 766 W/m."""
     assert heat.loss_W_m(0.1, 165, 23) == pytest.approx(766, rel=0.02)
+
+
+@pytest.mark.parametrize("row", starting("independent", "n.convection."), ids=ids)
+def test_convection_against_an_independent_program(row):
+    i = row["inputs"]
+    agree(row, heat.convection_W_m2K(i["diameter_m"], i["surface_c"], i["ambient_c"]))
