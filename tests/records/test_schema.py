@@ -14,7 +14,7 @@ from startwright.records.read import read
 from startwright.records.schema import SCHEMAS, schema, shipped
 from startwright.records.write import to_plain
 
-FILES = sorted(shop().rglob("*.yaml"))
+FILES = sorted(p for p in shop().rglob("*.yaml") if p.name != "bestiary.yaml")
 
 
 def _kind(record: Any) -> str:

@@ -12,7 +12,7 @@ from startwright.records import RecordError, Unit
 from startwright.records.read import parse, read
 from startwright.records.write import to_json, to_plain, to_yaml, write
 
-FILES = sorted(shop().rglob("*.yaml"))
+FILES = sorted(p for p in shop().rglob("*.yaml") if p.name != "bestiary.yaml")
 UNIT = shop() / "units" / "fernlight-3.yaml"
 
 
