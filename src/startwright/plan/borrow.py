@@ -165,8 +165,8 @@ def _add(
                 f"vehicle.{circuit.id}",
                 amps,
                 guard,
-                f"joined to {source.id} only where both stand alike: they are not alike in every "
-                "key position",
+                f"{circuit.id} differs from {source.id} in some key positions, so it is joined to "
+                "it only where the two stand alike",
             ),
         )
         found.ways.append(

@@ -9,8 +9,12 @@ from startwright.plan.model import Problem
 from startwright.plan.needs import needs_of
 from startwright.plan.nogo import explain, refused
 from startwright.plan.problem import problem_of
+from startwright.plan.way import Way
 from startwright.plan.write import write_plan
 from startwright.records.job import WholeJob
+
+TRIES_EACH = 4
+"""Next best choices looked at for each alternative that is told."""
 
 
 def plan(job: WholeJob, *, alternatives: int = 0, mend: Mend | None = None) -> Planned | NoPlan:
@@ -50,20 +54,39 @@ def _alternatives(
     job: WholeJob, needs: Needs, problem: Problem, first: Choice, mend: Mend, count: int
 ) -> list[Alternative]:
     told = [sorted(w.kin for w in first.ways)]
+    before = {w.kin for w in first.ways}
+    straight = {
+        (u.output.lead, w.circuit.id)
+        for w in first.ways
+        for u in w.uses
+        if w.shape == "direct" and w.circuit is not None
+    }
     out: list[Alternative] = []
-    for _ in range(count):
+    for _ in range(count * TRIES_EACH):
         other = choose(problem, told)
-        if other is None:
+        if other is None or len(out) == count:
             break
         told.append(sorted(w.kin for w in other.ways))
+        new = [w for w in other.ways if w.kin not in before]
+        if all(_needless(w, straight) for w in new if w.uses or w.inputs):
+            continue
         plan = write_plan(job, needs, other, mend).bare()
         gains, loses = _compare(first, other)
-        before = {w.kin for w in first.ways}
-        differs = [w.says for w in other.ways if w.kin not in before]
+        differs = [w.says for w in new]
         out.append(
             Alternative(plan=plan, score=other.score, differs=differs, gains=gains, loses=loses)
         )
     return out
+
+
+def _needless(way: Way, straight: set[tuple[str, str]]) -> bool:
+    """Whether a relay or diode stands where the first plan goes straight from the same lead."""
+    return (
+        way.shape in ("relay", "diode")
+        and way.circuit is not None
+        and all((u.output.lead, way.circuit.id) in straight for u in way.uses)
+        and bool(way.uses)
+    )
 
 
 def _compare(first: Choice, other: Choice) -> tuple[list[str], list[str]]:
@@ -77,14 +100,14 @@ def _compare(first: Choice, other: Choice) -> tuple[list[str], list[str]]:
         if need not in first.unmet:
             loses.append(f"does not meet {need}")
     a, b = first.score, other.score
-    for name, was, now, unit in (
-        ("circuits only told or guessed", a.unsure, b.unsure, ""),
-        ("added parts", a.parts, b.parts, ""),
-        ("cost", a.cost, b.cost, ""),
-        ("minutes", a.minutes, b.minutes, ""),
+    for was, now, says in (
+        (a.unsure, b.unsure, "{} circuits only told or guessed"),
+        (a.parts, b.parts, "{} added parts"),
+        (a.cost, b.cost, "{} of cost"),
+        (a.minutes, b.minutes, "{} minutes"),
     ):
         if now < was:
-            gains.append(f"{was - now:g}{unit} less of {name}")
+            gains.append(f"saves {says.format(f'{round(was - now, 2):g}')}")
         elif now > was:
-            loses.append(f"{now - was:g}{unit} more of {name}")
+            loses.append(f"takes {says.format(f'{round(now - was, 2):g}')} more")
     return gains, loses

@@ -212,6 +212,8 @@ def _supply(built: Built) -> None:
             model.add(total(built, own) <= 1)
         for i, _, _ in using:
             built.rows.add(("feed", feed.id), built.x[i] <= total(built, own))
+        if own and feed.id != unit.logic_from:
+            model.add(total(built, own) <= total(built, {i for i, _, _ in using}))
         limit = min(lead_limit(feed.limit_A), feed.fuse_A or 1e6)
         if feed.fuse_A is not None:
             for moment in lasting(unit):
@@ -281,6 +283,8 @@ def _small(built: Built) -> None:
     needing = [(i, w.small_A) for i, w in enumerate(p.ways) if w.small_A is not None]
     for i, _ in needing:
         built.rows.add(("small", "feed"), built.x[i] <= total(built, own))
+    if own:
+        built.model.add(total(built, own) <= total(built, {i for i, _ in needing}))
     if needing:
         room = sum(
             round((f.rating_A or 0.0) * FUSE_SHARE * MILLI) * built.x[j]

@@ -112,11 +112,12 @@ def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
             for (pin, _), o in zip(signals, chosen, strict=True)
         )
         every = (*links, *extra)
+        woken = f", enabled by {' and '.join(o.lead for o in chosen)}" if chosen else ""
         found.ways.append(
             Way(
                 demand.id,
                 "interface",
-                f"{part.id} wired at every pin it needs",
+                f"{part.id} wired at every pin it needs" + woken,
                 uses=uses,
                 parts=(("X", part),),
                 small_A=small_A,

@@ -63,9 +63,9 @@ def choose_wire(
     Source: ampacity by 33 CFR 183.425 Table 5 (`startwright.physics.wire`); drop by ABYC E-11.
     """
     need = max(least_mm2, _least_for(amps, fuse_A or 0.0, length_m))
-    held = f"carries {amps:g} A" if amps >= 1 else "carries a signal"
+    held = f"carries {amps:g} A" if amps >= 1 else "is enough"
     if fuse_A and fuse_A > amps:
-        held = f"carries its fuse of {fuse_A:g} A"
+        held = f"is enough for the {fuse_A:g} A fuse before it"
     if lead is not None and lead.size_mm2 is not None and lead.size_mm2 >= need:
         return Wire(lead.size_mm2, lead.colour, f"the lead's own {lead.size_mm2:g} mm² {held}")
     fit = sorted(
