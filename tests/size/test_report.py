@@ -233,3 +233,15 @@ def test_a_dead_short_is_named_in_the_notes():
     ]
     got = size(job(), wiring(more=runs))
     assert any("without a load" in n for n in got.notes)
+
+
+def test_an_unrecorded_load_is_said():
+    plain = job()
+    circuits = [
+        c.model_copy(update={"load_A": None}) if c.id == "ign" else c
+        for c in plain.vehicle.circuits
+    ]
+    vehicle = plain.vehicle.model_copy(update={"circuits": circuits})
+    got = size(plain.model_copy(update={"vehicle": vehicle}), wiring())
+    assert any("no load is recorded for ign" in n for n in got.notes)
+    assert row(got.runs, "ign")["load_drop_V"] is not None

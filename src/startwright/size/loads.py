@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from startwright.car.circuits import terminals_of
+from startwright.car.circuits import load_ohm, terminals_of
 from startwright.car.surroundings import LOAD_AT_V
 from startwright.physics.drop import CRITICAL_SHARE, LESS_CRITICAL_SHARE
 from startwright.size.amps import Floats, Solved
@@ -53,7 +53,10 @@ def fed_loads(solved: Solved) -> dict[str, Load]:
     if key is not None:
         working &= key == 0
     for c in car.job.vehicle.circuits:
-        if c.function in ("battery", "ground", "srs", "data", "high_voltage") or not c.load_A:
+        if (
+            c.function in ("battery", "ground", "srs", "data", "high_voltage")
+            or load_ohm(c) is None
+        ):
             continue
         name = terminals_of(c, c.id in car.wiring.cuts)[1]
         if name not in car.number or c.active_level not in ("battery", "ground"):

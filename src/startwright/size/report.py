@@ -143,6 +143,19 @@ def _notes(solved: Solved, guards: dict[str, Guard | None], ambient_C: float) ->
             f"no fuse is recorded before {', '.join(unknown)}: find the car's fuse and write it "
             "into the vehicle (`fuse_A`)"
         )
+    tapped = {
+        e.split(".")[1] for r in solved.car.wiring.runs for e in r.ends if e[:8] == "vehicle."
+    }
+    guessed = [
+        c.id
+        for c in solved.car.job.vehicle.circuits
+        if c.id in tapped and c.key_fed and not is_feed(c) and c.load_A is None
+    ]
+    if guessed:
+        notes.append(
+            f"no load is recorded for {', '.join(guessed)}: a usual one is taken; measure it with a "
+            "clamp meter, engine running (`load_A`)"
+        )
     if solved.answer.shorted.any():
         at = int(solved.answer.shorted.argmax())
         notes.append(f"battery and ground are joined without a load: {solved.states.says[at]}")
