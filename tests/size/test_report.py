@@ -238,10 +238,12 @@ def test_a_dead_short_is_named_in_the_notes():
 def test_an_unrecorded_load_is_said():
     plain = job()
     circuits = [
-        c.model_copy(update={"load_A": None}) if c.id == "ign" else c
+        c.model_copy(update={"load_A": None}) if c.id in ("ign", "lamps") else c
         for c in plain.vehicle.circuits
     ]
     vehicle = plain.vehicle.model_copy(update={"circuits": circuits})
     got = size(plain.model_copy(update={"vehicle": vehicle}), wiring())
-    assert any("no load is recorded for ign" in n for n in got.notes)
+    assert any("no load is recorded for ign:" in n for n in got.notes)
+    assert any("no load is recorded for lamps:" in n for n in got.notes)
+    assert not any("no load" in n for n in SOUND.notes)
     assert row(got.runs, "ign")["load_drop_V"] is not None

@@ -9,9 +9,36 @@ import numpy as np
 from startwright.car.circuits import load_ohm, terminals_of
 from startwright.car.surroundings import LOAD_AT_V
 from startwright.physics.drop import CRITICAL_SHARE, LESS_CRITICAL_SHARE
+from startwright.records.words import NEVER_TOUCHED
 from startwright.size.amps import Floats, Solved
 
 CRITICAL = frozenset({"ignition", "starter"})
+NO_LOAD = NEVER_TOUCHED | {"battery", "ground"}
+WORKED = frozenset(
+    {
+        "parking_light",
+        "dome_light",
+        "horn",
+        "lock",
+        "unlock",
+        "driver_unlock",
+        "trunk_release",
+        "seat_heater",
+        "rear_defogger",
+    }
+)
+"""Operated circuits with a load of their own, which the record ought to state."""
+
+
+def unrecorded(solved: Solved) -> tuple[list[str], list[str]]:
+    """List the tapped circuits whose load is not recorded: a usual one taken, and none taken.
+
+    Source: the vehicle record.
+    """
+    ends = {e.split(".")[1] for r in solved.car.wiring.runs for e in r.ends if e[:8] == "vehicle."}
+    silent = [c for c in solved.car.job.vehicle.circuits if c.id in ends and c.load_A is None]
+    usual = [c.id for c in silent if c.key_fed and c.function not in NO_LOAD]
+    return usual, [c.id for c in silent if c.function in WORKED]
 
 
 @dataclass(frozen=True)
@@ -53,10 +80,7 @@ def fed_loads(solved: Solved) -> dict[str, Load]:
     if key is not None:
         working &= key == 0
     for c in car.job.vehicle.circuits:
-        if (
-            c.function in ("battery", "ground", "srs", "data", "high_voltage")
-            or load_ohm(c) is None
-        ):
+        if c.function in NO_LOAD or load_ohm(c) is None:
             continue
         name = terminals_of(c, c.id in car.wiring.cuts)[1]
         if name not in car.number or c.active_level not in ("battery", "ground"):

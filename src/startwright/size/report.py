@@ -16,7 +16,7 @@ from startwright.size.amps import Solved, solve_all
 from startwright.size.built import Built, as_built
 from startwright.size.contacts import contact_rows
 from startwright.size.fuses import Behind, behind, fuse_row
-from startwright.size.loads import fed_loads
+from startwright.size.loads import fed_loads, unrecorded
 from startwright.size.parked import parked
 from startwright.size.protect import Feeds, Guard
 from startwright.size.runs import UNFUSED_MOST_M, Carried, carried, run_row, warm_C
@@ -143,18 +143,16 @@ def _notes(solved: Solved, guards: dict[str, Guard | None], ambient_C: float) ->
             f"no fuse is recorded before {', '.join(unknown)}: find the car's fuse and write it "
             "into the vehicle (`fuse_A`)"
         )
-    tapped = {
-        e.split(".")[1] for r in solved.car.wiring.runs for e in r.ends if e[:8] == "vehicle."
-    }
-    guessed = [
-        c.id
-        for c in solved.car.job.vehicle.circuits
-        if c.id in tapped and c.key_fed and not is_feed(c) and c.load_A is None
-    ]
-    if guessed:
+    usual, none = unrecorded(solved)
+    if usual:
         notes.append(
-            f"no load is recorded for {', '.join(guessed)}: a usual one is taken; measure it with a "
+            f"no load is recorded for {', '.join(usual)}: a usual one is taken; measure it with a "
             "clamp meter, engine running (`load_A`)"
+        )
+    if none:
+        notes.append(
+            f"no load is recorded for {', '.join(none)}: its amps are not reckoned; measure them "
+            "(`load_A`)"
         )
     if solved.answer.shorted.any():
         at = int(solved.answer.shorted.argmax())
