@@ -203,7 +203,11 @@ def test_a_line_to_try_catches_a_wiring_without_its_hood_switch() -> None:
 
 def test_sheets_are_written_whole(tmp_path: Path) -> None:
     job, plan, size, proof = shop()
-    made = write_sheets(job, plan, size, proof, tmp_path / "out")
+    assert [p.name for p in write_sheets(job, plan, size, proof, tmp_path / "out")] == [
+        "loom.svg",
+        "bench.pdf",
+    ]
+    made = write_sheets(job, plan, size, proof, tmp_path / "out", customer=True)
     assert [p.name for p in made] == ["loom.svg", "bench.pdf", "customer.pdf"]
     assert made[1].read_bytes() == bench_pdf(job, plan, size, proof)
     assert sorted(p.name for p in (tmp_path / "out").iterdir()) == [

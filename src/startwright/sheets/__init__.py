@@ -21,8 +21,9 @@ def write_sheets(
     folder: Path,
     *,
     paper: Paper = "a4",
+    customer: bool = False,
 ) -> list[Path]:
-    """Write ``loom.svg``, ``bench.pdf`` and ``customer.pdf`` into a folder; make it if need be.
+    """Write ``loom.svg`` and ``bench.pdf`` into a folder, which is made if need be.
 
     Parameters
     ----------
@@ -31,6 +32,8 @@ def write_sheets(
     folder : Path
         Files of the same names there are replaced, each whole or not at all.
     paper : "a4" or "us-letter"
+    customer : bool
+        Write ``customer.pdf`` as well.
 
     Returns
     -------
@@ -46,8 +49,9 @@ def write_sheets(
     made = {
         "loom.svg": drawing.encode(),
         "bench.pdf": bench_pdf(job, plan, size, proof, paper=paper),
-        "customer.pdf": customer_pdf(job, plan, size, proof, paper=paper),
     }
+    if customer:
+        made["customer.pdf"] = customer_pdf(job, plan, size, proof, paper=paper)
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
