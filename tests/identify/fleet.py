@@ -636,7 +636,7 @@ def injector(s: Script, node: Node):
     node.rail(13.0, s.key >= 3)
     node.ground(0.3, shaft_pulses(s, 0.5, s.rng.uniform(0.03, 0.12)))
     node.ground(10_000.0)
-    return (None, None)
+    return "tach", "ground"  # it gives the engine's speed as any tach line does
 
 
 def fan_control(s: Script, node: Node):

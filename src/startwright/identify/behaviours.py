@@ -8,7 +8,7 @@ are look-alikes that a fitter must not take for one.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -60,7 +60,8 @@ class Behaviour:
     on: dict[str, float]
     rest: dict[str, float]
     needs: tuple[str, ...] = ()
-    hint: tuple[str, ...] = field(default=())
+    coasts: bool = False
+    """Whether it falls slowly when it is let go of."""
 
 
 def all_of(*values: F64) -> F64:
@@ -262,18 +263,21 @@ def _with_commands(name: str, *commands: str) -> Pattern:
 
 
 def _lights(table: Table) -> F64:
-    value = table.hand("parking_light")
-    for name in ("lock", "unlock", "command_lock", "command_unlock", "command_panic",
-                 "command_start"):  # fmt: skip
-        value = maybe(table.hand(name), value)
-    return value
+    """Lights by their switch; a command may flash them."""
+    return _with_commands("parking_light", "lock", "unlock", "panic", "start")(table)
+
+
+def _lights_flashing(table: Table) -> F64:
+    """Lights that the car also flashes when it is locked or unlocked."""
+    return maybe(any_of(table.hand("lock"), table.hand("unlock")), _lights(table))
 
 
 def _horn(table: Table) -> F64:
-    value = table.hand("horn")
-    for name in ("lock", "command_lock", "command_panic"):
-        value = maybe(table.hand(name), value)
-    return value
+    return _with_commands("horn", "lock", "panic")(table)
+
+
+def _horn_chirping(table: Table) -> F64:
+    return maybe(table.hand("lock"), _horn(table))
 
 
 def _comfort(name: str) -> Pattern:
@@ -331,7 +335,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     """
     glow = {True: 3.0, False: 0.05, None: 1.0}[diesel]
     found = [
-        Behaviour("battery", "battery", "battery", 0.250, always, ON, {"open": 1.0}),
+        Behaviour("battery", "battery", "battery", 0.450, always, ON, {"open": 1.0}),
         Behaviour("ground", "ground", "ground", 0.030, always, {"ground": 1.0}, {"open": 1.0}),
         Behaviour("accessory, out while cranking", "accessory", "battery", 0.060,
                   keyed("accessory", "run"), ON, FED, ("key_accessory",)),
@@ -358,16 +362,23 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
         Behaviour("oil pressure or another lamp out with the engine", None, None, 0.010,
                   _running, ON, {"ground": 0.8, "low": 0.1, "open": 0.1}),
         Behaviour("fed while the engine runs", None, None, 0.012, _running, ON, FED),
-        Behaviour("pump or heater relay, fed", None, None, 0.005, _prime, ON, FED),
+        Behaviour("pump or heater relay, fed", None, None, 0.003, _prime, ON, FED),
         Behaviour("pump or heater relay, fed, over", None, None, 0.008, _prime_over, ON, FED),
         Behaviour("pump or heater relay, grounded", None, None, 0.006, _prime_over,
                   {"ground": 1.0}, {"battery": 0.8, "open": 0.2}),
-        Behaviour("fed in run and a while after", None, None, 0.006,
+        Behaviour("fed in run and a while after", None, None, 0.004,
                   lambda t: np.where(_after(t.key_in("run", "start"), np.zeros(len(t))) == 1,
                                      UNKNOWN, t.key_in("run", "start")), ON, FED),
+        Behaviour("fed out of park", None, None, 0.008,
+                  lambda t: all_of(t.key_in("run", "start"), t.hand("drive")), ON, FED),
         Behaviour("fed in run with the brake", None, None, 0.003,
                   lambda t: all_of(t.key_in("run", "start"), t.hand("brake")), ON, FED),
     ]  # fmt: skip
+    for positions in (("run",), ("accessory", "run"), ("run", "start")):
+        found.append(
+            Behaviour("motor that coasts down", None, None, 0.012, keyed(*positions), ON, FED,
+                      coasts=True)
+        )  # fmt: skip
     for over in (1, 2, 3):
         found += [
             Behaviour("glow lamp", "wait_to_start", "ground", 0.004 * glow, _lamp_over(over),
@@ -385,7 +396,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     found += _both("door", 0.003, hand("driver_door"), 0.12, needs=("driver_door",))
     found += _both("door", 0.012, hand("door"), 0.12, needs=("door",), name="other door")
     found += _both("trunk", 0.032, hand("trunk"), 0.15, needs=("trunk",))
-    found += _both("trunk_release", 0.010, _release, 0.6, needs=("command_trunk",))
+    found += _both("trunk_release", 0.004, _release, 0.6, needs=("command_trunk",))
     found += _both("dome_light", 0.010, _dome, 0.45, needs=("driver_door",))
     found += _both("dome_light", 0.008, _dome_fading, 0.45, needs=("driver_door",),
                    name="dome light, fading")  # fmt: skip
@@ -394,15 +405,18 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
                    name="park or neutral, live in run")  # fmt: skip
     found += _both("park_neutral", 0.006, _park_gated, 0.95, needs=("drive",),
                    name="park or neutral, fed in run")  # fmt: skip
-    found += _both("parking_light", 0.055, _lights, 0.72, needs=("parking_light",))
+    found += _both("parking_light", 0.050, _lights, 0.72, needs=("parking_light",))
+    found += _both("parking_light", 0.008, _lights_flashing, 0.72, needs=("parking_light",),
+                   name="parking light, flashing")  # fmt: skip
     found += _both("horn", 0.032, _horn, 0.22, needs=("horn",))
+    found += _both("horn", 0.003, _horn_chirping, 0.22, needs=("horn",), name="horn, chirping")
     found += _both("lock", 0.050, _with_commands("lock", "lock", "start"), 0.5, needs=("lock",))
-    found += _both("unlock", 0.044, _with_commands("unlock", "unlock"), 0.5, needs=("unlock",))
+    found += _both("unlock", 0.050, _with_commands("unlock", "unlock"), 0.5, needs=("unlock",))
     found += _both("unlock", 0.006, _second_unlock, 0.5, needs=("unlock",),
                    name="unlock, second press")  # fmt: skip
-    found += _both("driver_unlock", 0.004, _driver_unlock, 0.5, needs=("unlock",))
-    found += _both("alarm_arm", 0.002, hand("lock"), 0.1, needs=("lock",))
-    found += _both("alarm_disarm", 0.002, hand("unlock"), 0.1, needs=("unlock",))
+    found += _both("driver_unlock", 0.003, _driver_unlock, 0.5, needs=("unlock",))
+    found += _both("alarm_arm", 0.0007, hand("lock"), 0.1, needs=("lock",))
+    found += _both("alarm_disarm", 0.0007, hand("unlock"), 0.1, needs=("unlock",))
     found += _both("seat_heater", 0.010, _comfort("seat_heater"), 0.6, needs=("seat_heater",))
     found += _both("rear_defogger", 0.014, _comfort("rear_defogger"), 0.7,
                    needs=("rear_defogger",))  # fmt: skip

@@ -53,11 +53,15 @@ def find_cranks(blocks: Blocks, rail_V: F64, noted: Sequence[Noted]) -> list[Cra
         found = _near(time_s, rail_V, note.time_s, until)
         if found is not None:
             spans.append(found)
-    cranks = []
-    for begin, end, base in sorted(spans):
+    cranks: list[Crank] = []
+    spans.sort()
+    for k, (begin, end, base) in enumerate(spans):
         inside = (time_s >= begin) & (time_s < end)
         sag = float(base - np.median(rail_V[inside]))
-        cranks.append(Crank(begin, end, sag, _caught(time_s, rail_V, end, base)))
+        caught = _caught(time_s, rail_V, end, base)
+        if caught is False and k == len(spans) - 1:
+            caught = None  # some alternators wait; only another try tells that it did not catch
+        cranks.append(Crank(begin, end, sag, caught))
     return cranks
 
 

@@ -54,6 +54,9 @@ class Features:
     """Stretches in which a level change that belongs to no event lies."""
     noise_V: F64
     """Shape (W,)."""
+    fall_s: F64
+    """Shape (W,): usual time from battery voltage down to a third of it; NaN where it never falls.
+    A contact opens at once, a motor coasts down."""
 
 
 def _slice(time_s: F64, a: float, b: float) -> slice:
@@ -114,7 +117,30 @@ def measure(recording: Recording, blocks: Blocks, rail_V: F64, table: Table) -> 
         slope_V=slope,
         unsteady=unsteady,
         noise_V=noise,
+        fall_s=_falls(blocks, rail_V),
     )
+
+
+def _falls(blocks: Blocks, rail_V: F64) -> F64:
+    """Usual time of a fall from 75 % to 35 % of the rail, per wire."""
+    share = blocks.median / np.maximum(rail_V, 5.0)[:, None]
+    usual = np.full(share.shape[1], np.nan)
+    step = blocks.step_s
+    ahead = max(2, round(8.0 / step))
+    for wire in range(share.shape[1]):
+        high = share[:, wire] > 0.75
+        ends = np.flatnonzero(high[:-1] & ~high[1:])
+        if not 0 < len(ends) <= 40:
+            continue
+        times = []
+        for i in ends:
+            part = share[i + 1 : i + 1 + ahead, wire]
+            low, back = np.flatnonzero(part < 0.35), np.flatnonzero(part > 0.75)
+            if len(low) and (not len(back) or back[0] > low[0]):
+                times.append((low[0] + 1) * step)
+        if times:
+            usual[wire] = float(np.median(times))
+    return usual
 
 
 def _farthest(middles: F64, base: F32, noise: F64) -> F64:
@@ -172,12 +198,15 @@ def classify(volts: F32, rate_hz: float, noise_V: float) -> Motion:
     if span > 1.0 and 0 < crossings / seconds <= 8.0 and two_level > 0.7:
         kind = BLINK if tonal > 0.35 or crossings >= 4 else QUIET
         return Motion(kind, extreme_low, extreme_high, crossings / 2 / seconds, tonal, strays)
+    if min(low, float(np.quantile(x, 0.003))) > 6.0:
+        # a feed with ripple, sag or ignition noise on it never comes near ground
+        return Motion(QUIET, low, high, 0.0, tonal, strays)
     if tonal > 0.55:
         near_mains = any(abs(line_hz - m * k) < 4.0 for m in MAINS_hz for k in (1, 2))
         sine = float((centred**4).mean()) / std**4 < 2.3  # 1.5 for a sine, far more for pulses
         if near_mains and two_level < 0.72 and sine:
             return Motion(HUM, low, high, line_hz, tonal, strays)
-        if span < 1.0:
+        if span < 1.0 or std * np.sqrt(tonal) < 0.3:
             return Motion(HUM if near_mains else NOISY, low, high, line_hz, tonal, strays)
         return Motion(PULSE, extreme_low, extreme_high, line_hz, tonal, strays)
     if strays < 0.004 and std < max(0.3, 3.0 * noise_V):

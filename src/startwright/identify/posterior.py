@@ -24,7 +24,7 @@ NEAR_MISS_RATE = 0.12
 """A wire that follows a function in all but some stretches is taken for something else."""
 
 SOMETHING_ELSE = 0.10
-DATA, DATA_ASLEEP = 0.055, 0.006
+DATA, DATA_ASLEEP, DATA_AVERAGED = 0.055, 0.020, 0.015
 TACH, PULSED_WITH_ENGINE, PULSED = 0.045, 0.003, 0.010
 LADDER = 0.012
 SRS = 0.008
@@ -115,6 +115,7 @@ def weigh(
         rest_used, emission.cost[hypotheses.rest], 0.0
     )
     factor = np.array([hints.get(b.function or "", 1.0) for b in hypotheses.behaviours])
+    factor *= np.array([_falling(b, float(features.fall_s[wire])) for b in hypotheses.behaviours])
     prior = hypotheses.log_prior + np.log(factor)[hypotheses.owner]
     score = prior + SHARPNESS * (expected @ weight + used_cost)
     mixture = _mixture(emission)
@@ -154,6 +155,15 @@ def weigh(
     return sorted(found, key=lambda s: -s.probability)
 
 
+def _falling(behaviour: Behaviour, fall_s: float) -> float:
+    """How well the time of a fall suits a contact that opens, or a motor that coasts down."""
+    if np.isnan(fall_s):
+        return 1.0
+    if behaviour.coasts:
+        return 1.0 if fall_s > 0.2 else 0.02
+    return 1.0 if fall_s < 0.25 else 0.02
+
+
 def _mixture(emission: Emissions) -> F64:
     rows = emission.log[[K["battery"], K["ground"], K["five"], K["open"], K["low"], K["pwm"]]]
     return np.asarray(
@@ -179,6 +189,7 @@ def _specials(
     if moved is not None:
         tach += -2.5 if moved < 0.008 else 0.0
         clocked += -2.5 if moved > 0.02 else 0.0
+    averaged = _averaged(table, features, wire)
     data, asleep = _data(table, features, wire, emission)
     result: list[tuple[str, str | None, str | None, float]] = [
         ("tach", "tach", "ground", prior(TACH, "tach") + SHARPNESS * tach),
@@ -188,6 +199,8 @@ def _specials(
          prior(PULSED, None) + SHARPNESS * float(_pulsed(features, wire) @ weight)),
         ("data", "data", None, prior(DATA, "data") + SHARPNESS * float(data @ weight)),
         ("data, asleep", "data", None, prior(DATA_ASLEEP, "data") + SHARPNESS * asleep),
+        ("data, too quick to be seen", "data", None,
+         prior(DATA_AVERAGED, "data") + SHARPNESS * averaged),
         ("immobilizer line", "immobilizer", None,
          prior(IMMOBILIZER, "immobilizer")
          + SHARPNESS * _bursts(table, data, emission)),
@@ -278,6 +291,21 @@ def _data(table: Table, features: Features, wire: int, emission: Emissions) -> t
         total = float(emission.log[K[kind]] @ table.weight)
         sleeping = float(np.logaddexp(sleeping, np.log(share) + total))
     return data, sleeping
+
+
+def _averaged(table: Table, features: Features, wire: int) -> float:
+    """A bus that the scope averages: a volt or two off nothing while awake, for no reason.
+
+    ISO 11898-2 lines average 2.4 to 2.6 V, those of ISO 11898-3 and single-wire buses some share
+    of their swing.
+    """
+    v = features.level_V[:, wire]
+    act = features.activity[:, wire]
+    calm = _table(act, {QUIET: 0.70, NOISY: 0.20, TRAFFIC: 0.05, HUM: 0.01})
+    middle = np.where((v > 1.2) & (v < 4.3), 1.0, 0.02)
+    asleep = np.maximum(middle, fit(v, 0.03, 0.15))
+    awake = table.key_in("run", "start") == 1
+    return float((calm + np.log(np.where(awake, middle, asleep))) @ table.weight)
 
 
 def _bursts(table: Table, data: F64, emission: Emissions) -> float:
