@@ -79,7 +79,7 @@ KEYS: dict[str, dict[str, str]] = {
         "steps_ohm": "resistances of a ladder switch",
         "tells": "`park`, where a park/neutral circuit is active in park alone",
         "interlock": "the car's own park/neutral switch, seen from here: `downstream`, "
-        "`upstream`, `mechanical` or `none`",
+        "`upstream`, `mechanical` or `none`; left out it counts as `none`",
         "pulses_per_rev": "tach pulses for one turn of the engine",
         "reach": "`wire`, or `bus` where there is no wire to take it from",
         "may_hold_in_crank": "true or the reason, where staying live while cranking does no harm",
