@@ -247,3 +247,18 @@ def test_an_unrecorded_load_is_said():
     assert any("no load is recorded for lamps:" in n for n in got.notes)
     assert not any("no load" in n for n in SOUND.notes)
     assert row(got.runs, "ign")["load_drop_V"] is not None
+
+
+def test_never_a_larger_fuse_in_the_car():
+    got = size(fused_car(10.0), wiring())
+    fuse = row(got.fuses, "the car's fuse of batt")
+    assert not fuse["holds"]
+    assert fuse["needs_A"] is None
+    assert "never put a larger fuse into the car" in fuse["says"]
+
+
+def test_without_its_feed_the_unit_is_fed_backwards_by_the_lamp_switch():
+    """Nothing but the solver finds this: the lamps' run feeds ignition through the unit."""
+    got = size(job(), wiring(parts=[], drop=("tap", "feed")))
+    assert not row(got.contacts, "unit.lights")["holds"]
+    assert any("not connected" in c for c in got.starting["cautions"])

@@ -209,11 +209,16 @@ def fuse_row(
     needs_A: float | None = None
     known = 1 <= rating_A <= 100
     if load.value > limit * rating_A + 1e-9:
-        needs_A = next((f.rating_A for f in ratings() if limit * f.rating_A >= load.value), None)
+        if not tapped:
+            needs_A = next(
+                (f.rating_A for f in ratings() if limit * f.rating_A >= load.value), None
+            )
+        remedy = f"{needs_A:g} A, if the wire allows it" if needs_A else "split the load"
+        if tapped:
+            remedy = "feed from another circuit; never put a larger fuse into the car"
         says.append(
             f"carries {load.value:.1f} A for good, {100 * load.value / rating_A:.0f} % of its "
-            f"rating, {100 * limit:.0f} % is the most"
-            + (f": {needs_A:g} A, if the wire allows it" if needs_A else ": split the load")
+            f"rating, {100 * limit:.0f} % is the most: {remedy}"
         )
     if known:
         for k in np.argsort(-amps)[:50]:

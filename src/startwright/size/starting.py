@@ -187,6 +187,8 @@ def _judge(
                 "least: thicker or shorter feed"
             )
     cautions = []
+    if row["unit_V"] is None:
+        cautions.append("the unit's logic feed or ground is not connected: it would be dead")
     if row["battery_V"] < PROVEN_V:
         cautions.append(
             f"{row['battery_V']:.1f} V while cranking lies below the {PROVEN_V:g} V that the proof "
