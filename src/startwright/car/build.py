@@ -18,7 +18,7 @@ from startwright.car.circuits import (
 from startwright.car.control_unit import ControlUnit
 from startwright.car.faults import Fault, break_elements, opens
 from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresholds
-from startwright.car.interfaces import Fit, fits_of
+from startwright.car.interfaces import Fit, fits_of, meaning_of
 from startwright.car.terminals import Joined, check_terminals, parts_of
 from startwright.network.elements import Builder, Network
 from startwright.records.errors import NotYet
@@ -142,7 +142,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
     wired = frozenset(
         end.removeprefix("unit.") for r in wiring.runs for end in r.ends if end.startswith("unit.")
     )
-    signal = _signal(job, wiring, joined, wired)
+    signal = _signal(job, wiring, joined, parts, wired)
     unit = ControlUnit(job.unit, wiring.settings, signal, wired)
     ground_lead = _ground_lead(job, wired)
     b = _factory_elements(job, frozenset(wiring.cuts))
@@ -182,13 +182,13 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         held_at={number[n]: rail for n, rail in held.items()},
         factory_held_at={factory_number[n]: rail for n, rail in fheld.items()},
         coils=_coils(parts, number),
-        inputs=_inputs(job, wiring, joined, wired, number),
+        inputs=_inputs(job, parts, joined, wired, number),
         motors=_motors(job, wiring, number),
         acts=tuple(a for c in job.vehicle.circuits for a in acts_of(c)),
         interfaces=fits_of(job, wiring, parts, joined, unit),
         joined=joined,
         alive=_alive(still, logic, ground, ground_lead, wired, job.unit.logic_from),
-        tach_lost=signal == "tach" and not _any_tach(job, still),
+        tach_lost=signal == "tach" and not _any_tach(job, still, parts),
     )
 
 
@@ -262,9 +262,15 @@ def _ground_lead(job: WholeJob, wired: frozenset[str]) -> str | None:
     return next((g for g in grounds if g in wired), grounds[0] if grounds else None)
 
 
-def _signal(job: WholeJob, wiring: Wiring, joined: Joined, wired: frozenset[str]) -> str:
+def _signal(
+    job: WholeJob,
+    wiring: Wiring,
+    joined: Joined,
+    parts: Mapping[str, Part],
+    wired: frozenset[str],
+) -> str:
     """How the unit knows that the engine runs (`world.md`, The unit)."""
-    if _any_tach(job, joined):
+    if _any_tach(job, joined, parts):
         return "tach"
     if job.unit.engine_signal is None:
         return "timed"
@@ -276,14 +282,25 @@ def _signal(job: WholeJob, wiring: Wiring, joined: Joined, wired: frozenset[str]
     return chosen if chosen in ("volts", "charge_lamp") else "timed"
 
 
-def _any_tach(job: WholeJob, joined: Joined) -> bool:
-    return any(_on_tach(job, joined, f"unit.{d.id}") for d in job.unit.leads if d.senses == "tach")
-
-
-def _on_tach(job: WholeJob, joined: Joined, terminal: str) -> bool:
+def _any_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part]) -> bool:
     return any(
+        _on_tach(job, joined, parts, f"unit.{d.id}") for d in job.unit.leads if d.senses == "tach"
+    )
+
+
+def _on_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part], terminal: str) -> bool:
+    """Whether a terminal is joined to a tach wire, or to an interface's pin that gives the tach."""
+    wired = any(
         c.function == "tach" and c.reach == "wire" and joined.together(terminal, f"vehicle.{c.id}")
         for c in job.vehicle.circuits
+    )
+    return wired or any(
+        part.kind == "interface"
+        and "tach" in meaning_of(part, pin).split()
+        and pin not in part.needed_pins
+        and joined.together(terminal, f"{name}.{pin}")
+        for name, part in parts.items()
+        for pin in part.pin_names
     )
 
 
@@ -322,7 +339,7 @@ def _coils(parts: Mapping[str, Part], number: Mapping[str, int]) -> tuple[Coil, 
 
 def _inputs(
     job: WholeJob,
-    wiring: Wiring,
+    parts: Mapping[str, Part],
     joined: Joined,
     wired: frozenset[str],
     number: Mapping[str, int],
@@ -335,7 +352,7 @@ def _inputs(
         active, _, on, off = thresholds(lead)
         how = "level" if lead.id in wired else "nothing"
         if lead.senses == "tach":
-            how = "tach" if _on_tach(job, joined, f"unit.{lead.id}") else "nothing"
+            how = "tach" if _on_tach(job, joined, parts, f"unit.{lead.id}") else "nothing"
         out.append(Input(lead.id, lead.senses, number[f"unit.{lead.id}"], active, on, off, how))
     return tuple(out)
 

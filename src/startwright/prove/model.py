@@ -123,12 +123,13 @@ class Model:
 
     @cached_property
     def ignition_seen(self) -> Table:
-        """Whether the unit sees battery at an ignition lead of its own, with its outputs open."""
+        """Whether an ignition lead of the unit stands at its level with the unit's outputs open."""
         tables = []
         for lead in self.unit.out_leads:
             if self.unit.does(lead) == "ignition" and lead.id in self.unit.wired:
                 level = self.wired.level(self.car.number[f"unit.{lead.id}"])
-                tables.append(self.opened(Table(level.over, level.data == 1)))
+                active = 1 if self.unit.level(lead) == "battery" else 0
+                tables.append(self.opened(Table(level.over, level.data == active)))
         return either(tables).needed()
 
     @cached_property

@@ -147,7 +147,9 @@ def _both_ways(v: View) -> Array:
 
 
 def _interlocked(v: View) -> Array:
-    bare = any(c.interlock in ("none", "mechanical") for c in v.model.car.job.vehicle.of("starter"))
+    bare = any(
+        c.interlock in (None, "none", "mechanical") for c in v.model.car.job.vehicle.of("starter")
+    )
     past = v["past_interlock"]
     if bare:
         past = past | (v["fed_starter"] & out_of_park(v.model, v["gear"]))

@@ -26,8 +26,11 @@ POWER = ("rest", "crank", "run")
 """What the engine makes of the battery rail."""
 RAIL_V = np.array([[12.6, 11.8], [9.0, 7.5], [14.4, 14.4]])
 """Rail voltage, V, by power and by battery normal or low (common practice, no source)."""
-LEAK_S = 1e-9
-"""Leak of every free node to half the rail, so that a floating node stands in the middle, S."""
+LEAK_S = 1e-7
+"""Leak of every free node to half the rail, so that a floating node stands in the middle, S.
+
+That of a digital meter (10 megohm); less would be of the order of a diode's reverse current.
+"""
 MOST_ROWS = 1 << 19
 """A table larger than this is refused rather than computed."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from startwright.records.base import (
     ColourCode,
@@ -28,6 +28,15 @@ PINS: dict[str, tuple[str, ...]] = {
     "switch": ("a", "b"),
 }
 """The pins of each kind of part (relays by DIN 72552)."""
+
+
+def _pins(value: object) -> object:
+    """Pin names are words, though DIN 72552 numbers are written as numbers."""
+    if isinstance(value, list):
+        return [str(v) if isinstance(v, int) and not isinstance(v, bool) else v for v in value]
+    if isinstance(value, dict):
+        return {str(k) if isinstance(k, int) else k: v for k, v in value.items()}
+    return value
 
 
 class Part(Record):
@@ -60,7 +69,7 @@ class Part(Record):
     # interface: what it stands in for, what each pin must meet, the pins, and the cars it fits
     serves: list[str] | str = []
     needs: dict[str, Text] | list[Text] = {}
-    pins: dict[str, Text] | list[Text] = []
+    pins: Annotated[dict[str, Text] | list[Text], BeforeValidator(_pins)] = []
     model_fit: list[Text] | Text = []
     # wire, terminal, loom
     size_mm2: Positive | list[Positive] | None = None
@@ -106,6 +115,8 @@ class Part(Record):
     def needed_pins(self) -> dict[str, str]:
         """For an interface: each pin it needs, with what that pin must meet ('' where unsaid)."""
         if isinstance(self.needs, dict):
+            if self.needs and not any(n in self.pin_names for n in self.needs):
+                return {pin: what for what, pin in self.needs.items() if pin in self.pin_names}
             return dict(self.needs)
         said = self.pins if isinstance(self.pins, dict) else {}
         named = [n for n in self.needs if n in self.pin_names]

@@ -127,6 +127,7 @@ class Circuit(Record):
     steps_ohm: StepsOhm | None = None
     tells: Literal["park"] | None = None
     interlock: Literal["downstream", "upstream", "mechanical", "none"] | None = None
+    """Where the car's own park/neutral switch is, seen from here; left out it counts as none."""
     pulses_per_rev: Positive | None = None
     reach: Literal["wire", "bus"] = "wire"
     may_hold_in_crank: Flag = False
@@ -158,7 +159,7 @@ class Circuit(Record):
                 "`active: open` on a key-fed circuit", "`active: battery` or `active: ground`"
             )
         operated = self.function not in KEY_FED | NEVER_TOUCHED | {"ground", "tach", "immobilizer"}
-        if operated and self.style not in ("ladder", "vacuum"):
+        if operated and self.style not in ("ladder", "vacuum", "reversing"):
             if self.active is None:
                 raise wrong(
                     f"no `active` on a {self.function} circuit",
@@ -170,11 +171,6 @@ class Circuit(Record):
             raise wrong(
                 "a ladder circuit without `steps_ohm`",
                 "`steps_ohm`, such as {rest: 4700, lock: 330, unlock: 1000}",
-            )
-        if self.function == "starter" and self.interlock is None:
-            raise wrong(
-                "a starter circuit without `interlock`",
-                "`interlock`: downstream, upstream, mechanical or none",
             )
         return self
 
