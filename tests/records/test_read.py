@@ -369,6 +369,22 @@ def test_an_unread_job_keeps_its_references() -> None:
     assert job.vehicle == "../vehicles/corvane-tello.yaml"
 
 
+# -- readings -------------------------------------------------------------------------------------
+
+
+def test_readings_with_and_without_a_head() -> None:
+    listed = "- {wire: w1, volts_V: 12.4, during: [key run], pin: 07}\n"
+    whole = f"format: startwright/readings/1\nreadings:\n{listed}"
+    record = parse(whole, "r.yaml")
+    assert parse(listed, "r.yaml", "readings") == record
+    refusal = _refusal('[{"wire": "w1"},\n {"wire": 2, "volts_V": "x"}]', "r.json", "readings")
+    assert refusal.where == "r.json:1 readings[0]"
+    assert refusal.others[0].where == "r.json:2 readings[1].volts_V"
+    broken = _refusal(listed + "- {wire: w2,\n   volts_mV: 1}\n", "r.yaml", "readings")
+    assert broken.where == "r.yaml:3 readings[1].volts_mV"
+    assert _refusal(listed, "r.yaml").what == "no keys and values"
+
+
 # -- wirings and plans ----------------------------------------------------------------------------
 
 

@@ -84,6 +84,9 @@ ColourCode = Annotated[
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,63}$")]
 """A name usable in a terminal: lower case letters, digits, ``_`` and ``-``."""
 
+ArticleId = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}$")]
+"""What an article is called on the shelf (``wire-2.5-RD``)."""
+
 PartId = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$")]
 """The name of a part in a wiring (``K1``)."""
 

@@ -220,7 +220,7 @@ _KINDS: dict[str, Any] = {
     "string_type": lambda c: "text",
     "string_pattern_mismatch": lambda c: (
         "a name of lower-case letters, digits, '_' and '-'"
-        if "a-z0-9" in c.get("pattern", "")[:8]
+        if c.get("pattern", "").startswith("^[a-z0-9]")
         else "a name of letters, digits, '_' and '-'"
     ),
     "string_too_long": lambda c: f"at most {c['max_length']} characters",

@@ -93,6 +93,8 @@ def _marked(text: str, name: str) -> Marked:
 def _kind(marked: Marked, kind: str | None) -> str:
     """Which record it is, and that it is the one expected."""
     wanted = f"`format: startwright/{kind}/1`" if kind else _formats()
+    if kind == "readings" and isinstance(marked.data, list):
+        _bare_readings(marked)
     data = marked.data
     if data is None:
         raise RecordError("nothing in it", marked.name, f"a record that begins with {wanted}")
@@ -116,6 +118,14 @@ def _kind(marked: Marked, kind: str | None) -> str:
             f"version 1, `format: startwright/{named[1]}/1`",
         )
     return named[1]
+
+
+def _bare_readings(marked: Marked) -> None:
+    """A list of readings alone is a readings record too."""
+    marked.where()  # finds the lines of a JSON text while it is as it was written
+    marked.data = {"format": "startwright/readings/1", "readings": marked.data}
+    marked.lines = {("readings", *path): line for path, line in marked.lines.items()}
+    marked.sources = {("readings", *path): text for path, text in marked.sources.items()}
 
 
 def _formats() -> str:

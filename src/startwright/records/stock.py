@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from startwright.records.base import (
+    ArticleId,
     ColourCode,
     NonNegative,
     NoText,
@@ -42,7 +43,7 @@ def _pins(value: object) -> object:
 class Part(Record):
     """One article on the shelf: its kind, its ratings, its price, how many."""
 
-    id: Slug
+    id: ArticleId
     kind: Literal[
         "relay", "diode", "resistor", "fuse", "switch", "interface", "wire", "terminal", "loom"
     ]

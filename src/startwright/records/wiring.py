@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, model_validator
 
 from startwright.records.base import (
+    ArticleId,
     ColourCode,
     NonNegative,
     Number,
@@ -47,7 +48,7 @@ class Fitted(Record):
     """A part in the wiring: its name there and the article it is."""
 
     id: PartId
-    of: Slug
+    of: ArticleId
     place: Text | None = None
 
 
