@@ -740,6 +740,15 @@ def digitised(rng: np.random.Generator, volts: Array) -> Array:
     return np.clip(np.round((volts - low) / step), 0, 2**bits - 1) * step + low
 
 
+def _where(kind: str, rng: np.random.Generator) -> tuple[str, str]:
+    """Place and plug as a fitter would write them down."""
+    if kind in ("battery", "accessory", "ignition", "ignition_second", "starter", "key_sense"):
+        return "steering column", "ignition switch, white 8-way"
+    if kind == "data" and rng.random() < 0.6:
+        return "behind the dash", "gateway, black 20-way"
+    return str(rng.choice(["driver's kick panel", "behind the dash"])), "body computer, grey 24-way"
+
+
 def car(seed: int, rate: float | None = None) -> Car:
     """One recording; the same for the same seed."""
     rng = np.random.default_rng(seed)
@@ -753,6 +762,7 @@ def car(seed: int, rate: float | None = None) -> Car:
     places: dict[str, WirePlace] = {}
     chosen = [c for c in CATALOGUE if rng.random() < c[2]]
     rng.shuffle(chosen)  # type: ignore[arg-type]
+    told = rng.random() < 0.5
     spark = rng.uniform(0.0, 0.25) if rng.random() < 0.5 else 0.0
     for k, (kind, maker, _) in enumerate(chosen):
         node = Node(s, meter)
@@ -769,5 +779,7 @@ def car(seed: int, rate: float | None = None) -> Car:
         kinds[name] = kind
         if function == "srs":
             places[name] = WirePlace(name, "under the seat", "yellow 2-way", "1", "GN")
+        elif told:
+            places[name] = WirePlace(name, *_where(kind, rng), str(k + 1), "GY/RD")
     recording = Recording(s.t, np.stack(columns, axis=1), tuple(names))
     return Car(recording, s.noted, places, truth, kinds, s)

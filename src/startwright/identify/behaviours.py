@@ -25,7 +25,7 @@ FED: dict[str, float] = {"ground": 0.70, "open": 0.17, "low": 0.05, "mid1": 0.05
 """Rest of a key-fed circuit: its loads pull it down."""
 
 GROUNDED: dict[str, float] = {
-    "battery": 0.48, "five": 0.22, "open": 0.08, "mid1": 0.14, "strobe": 0.08,
+    "pulled": 0.48, "five": 0.22, "open": 0.08, "mid1": 0.14, "strobe": 0.08,
 }  # fmt: skip
 """Rest of a wire that is grounded when active: pulled up to the rail, to 5 V, or by pulses."""
 
@@ -365,7 +365,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
         Behaviour("pump or heater relay, fed", None, None, 0.003, _prime, ON, FED),
         Behaviour("pump or heater relay, fed, over", None, None, 0.008, _prime_over, ON, FED),
         Behaviour("pump or heater relay, grounded", None, None, 0.006, _prime_over,
-                  {"ground": 1.0}, {"battery": 0.8, "open": 0.2}),
+                  {"ground": 1.0}, {"pulled": 0.8, "open": 0.2}),
         Behaviour("fed in run and a while after", None, None, 0.004,
                   lambda t: np.where(_after(t.key_in("run", "start"), np.zeros(len(t))) == 1,
                                      UNKNOWN, t.key_in("run", "start")), ON, FED),
@@ -382,9 +382,9 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     for over in (1, 2, 3):
         found += [
             Behaviour("glow lamp", "wait_to_start", "ground", 0.004 * glow, _lamp_over(over),
-                      {"ground": 0.7, "low": 0.3}, {"battery": 0.9, "open": 0.1}, ("key_run",)),
+                      {"ground": 0.7, "low": 0.3}, {"pulled": 0.9, "open": 0.1}, ("key_run",)),
             Behaviour("lamp test", None, None, 0.0015, _lamp_over(over),
-                      {"ground": 0.7, "low": 0.3}, {"battery": 0.9, "open": 0.1}),
+                      {"ground": 0.7, "low": 0.3}, {"pulled": 0.9, "open": 0.1}),
             Behaviour("glow signal, fed", "wait_to_start", "battery", 0.001 * glow,
                       _lamp_over(over), ON, SWITCHED, ("key_run",)),
         ]  # fmt: skip

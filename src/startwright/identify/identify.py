@@ -3,37 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 from startwright.identify.actions import parse
 from startwright.identify.behaviours import behaviours
-from startwright.identify.blocks import F64, Blocks, block_up, even, rail
-from startwright.identify.cranking import Crank, find_cranks
+from startwright.identify.blocks import block_up, even, rail
+from startwright.identify.cranking import find_cranks
 from startwright.identify.edges import cluster, find_edges
-from startwright.identify.features import Features, measure
+from startwright.identify.examined import Examined
+from startwright.identify.features import measure
 from startwright.identify.likelihood import emissions
+from startwright.identify.next_check import next_checks, observed
 from startwright.identify.places import hints
-from startwright.identify.posterior import Scored, spread, weigh
+from startwright.identify.posterior import spread, weigh
+from startwright.identify.propose import propose
 from startwright.identify.report import IdentifyReport, TimedState
-from startwright.identify.segments import Table, cut
-from startwright.identify.timeline import Noted, align
+from startwright.identify.segments import cut
+from startwright.identify.tach import judge
+from startwright.identify.timeline import align
 from startwright.identify.verdict import decide
 from startwright.records.recordings import Recording, TimedAction, WirePlace
-
-
-@dataclass(frozen=True)
-class Examined:
-    """Everything that was worked out of a recording, for the report and for the page."""
-
-    recording: Recording
-    blocks: Blocks
-    rail_V: F64
-    noted: tuple[Noted, ...]
-    cranks: tuple[Crank, ...]
-    table: Table
-    features: Features
-    scored: tuple[tuple[Scored, ...], ...]
-    """Per wire, most probable first."""
 
 
 def examine(
@@ -67,7 +55,7 @@ def examine(
     blocks = block_up(recording)
     rail_V = rail(blocks)
     clusters = cluster(find_edges(blocks, rail_V))
-    noted = align(actions or (), clusters)
+    noted = align(actions, clusters) if actions else propose(blocks, rail_V, clusters)
     cranks = find_cranks(blocks, rail_V, noted)
     table = cut((float(recording.time_s[0]), float(recording.time_s[-1])), noted, cranks, clusters)
     features = measure(recording, blocks, rail_V, table)
@@ -88,10 +76,12 @@ def identify(
     wires: Mapping[str, WirePlace] | None = None,
     *,
     diesel: bool | None = None,
+    pull_up_ohm: Mapping[str, float] | None = None,
 ) -> IdentifyReport:
     """Which wire is it, how sure is that, which to leave alone, what to measure next.
 
-    Parameters and errors as `examine`.
+    Parameters and errors as `examine`; `pull_up_ohm` gives the pull-up of coded lock wires, by
+    wire, for their levels in ohms.
     """
     examined = examine(recording, actions, wires, diesel=diesel)
     verdicts = [
@@ -103,11 +93,26 @@ def identify(
             i,
             (wires or {}).get(name),
             name in recording.logic,
+            pull_up_ohm=(pull_up_ohm or {}).get(name),
         )
         for i, name in enumerate(recording.names)
     ]
+    seen = observed(examined.table)
+    checks = next_checks(
+        dict(zip(recording.names, examined.scored, strict=True)),
+        verdicts,
+        wires,
+        done=dict.fromkeys(recording.names, seen),
+    )
+    tachs = [
+        judge(examined, name)
+        for name, verdict in zip(recording.names, verdicts, strict=True)
+        if verdict.likely == "tach" and not verdict.leave_alone
+    ]
     return IdentifyReport(
         wires=verdicts,
+        next_checks=checks,
+        tach=tachs,
         actions=[
             TimedState(
                 time_s=round(n.time_s, 3),
@@ -117,5 +122,12 @@ def identify(
             )
             for n in examined.noted
         ],
-        notes=list(recording.notes),
+        notes=[
+            *recording.notes,
+            *(
+                ["key positions proposed from the signals: confirm them"]
+                if not actions and examined.noted
+                else []
+            ),
+        ],
     )

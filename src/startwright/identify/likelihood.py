@@ -15,10 +15,12 @@ from startwright.identify.blocks import F64, Ints
 from startwright.identify.features import Features
 
 KINDS = (
-    "battery", "ground", "low", "five", "open", "strobe", "pwm", "flash", "mid1", "mid2", "mid3",
+    "battery", "ground", "low", "five", "open", "pulled", "strobe", "pwm", "flash",
+    "mid1", "mid2", "mid3",
 )  # fmt: skip
 """Sources of a level: tied to the rail; tied to ground; a diode drop or two above ground; a 5 V
-pull-up; nothing; a pull-up that is switched on for a moment now and then; a pulsed output; a
+pull-up; nothing; a pull-up to the rail; a pull-up that is switched on for a moment now and then;
+a pulsed output; a
 flashing lamp; and the wire's own in-between levels."""
 
 K = {name: i for i, name in enumerate(KINDS)}
@@ -30,6 +32,7 @@ _ACTIVITY = np.array(
         [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],  # low
         [0.945, 0.010, 0.010, 0.003, 0.028, 0.004],  # five
         [0.400, 0.450, 0.020, 0.005, 0.100, 0.025],  # open
+        [0.945, 0.010, 0.010, 0.003, 0.028, 0.004],  # pulled
         [0.030, 0.020, 0.790, 0.030, 0.030, 0.100],  # strobe
         [0.080, 0.010, 0.830, 0.030, 0.010, 0.040],  # pwm
         [0.120, 0.010, 0.040, 0.800, 0.010, 0.020],  # flash
@@ -89,6 +92,7 @@ def emissions(features: Features, wire: int, sure: npt.NDArray[np.bool_], weight
         "battery": best(fit(u, 0.985, s(0.3) / 12.5), 0.5 * fit(u, 0.92, s(0.6) / 12.5)),
         "ground": best(fit(v, 0.02, s(0.12)), 0.6 * fit(v, 0.35, s(0.3))),
         "low": np.where((v > 0.25) & (v < 2.1), 1.0, 1e-3),
+        "pulled": best(fit(u, 0.985, s(0.3) / 12.5), 0.7 * fit(u, 0.92, s(0.6) / 12.5)),
         "five": best(fit(v, 5.0, s(0.15)), 0.3 * fit(v, 4.4, s(0.3)), 0.2 * fit(v, 3.3, s(0.15))),
         "open": best(fit(v, 0.0, s(0.6)), np.full(len(v), 0.25)),
     }
@@ -105,7 +109,7 @@ def emissions(features: Features, wire: int, sure: npt.NDArray[np.bool_], weight
             known = number < len(levels)
             fits[i] = fit(v, levels[number], s(0.15)) if known else np.full(len(v), 1e-6)
     moving = (act == 2) | (act == 3) | (act == 5)
-    fits[:5, moving] = np.minimum(fits[:5, moving], 0.5)
+    fits[:6, moving] = np.minimum(fits[:6, moving], 0.5)
     epsilon = np.where(sure, OUTLIER, OUTLIER_LOOSE)
     log = np.log((1 - epsilon) * fits * _ACTIVITY[:, act] + epsilon * _ANY_ACTIVITY[act])
     anything = np.log(0.2 * _ANY_ACTIVITY[act])

@@ -187,7 +187,7 @@ def _specials(
     tach = clocked = _tach(table, features, wire, emission)
     moved = wander(table, features, wire)
     if moved is not None:
-        tach += -2.5 if moved < 0.008 else 0.0
+        tach += -2.5 if moved < 0.012 else 0.0
         clocked += -2.5 if moved > 0.02 else 0.0
     averaged = _averaged(table, features, wire)
     data, asleep = _data(table, features, wire, emission)
@@ -253,7 +253,7 @@ def wander(table: Table, features: Features, wire: int) -> float | None:
     """How far the pulse rate moves while the engine runs, as a share; None where too little is
     seen. An engine's speed falls after the start and hunts at idle; a clock's does not."""
     rows = (table.engine == 1) & (table.crank == 0) & (features.activity[:, wire] == PULSE)
-    rows &= table.core_end_s - table.core_start_s > 0.4
+    rows &= table.core_end_s - table.core_start_s > 0.8
     rates = features.pulse_hz[rows, wire]
     if len(rates) < 3:
         return None
@@ -287,7 +287,7 @@ def _data(table: Table, features: Features, wire: int, emission: Emissions) -> t
     quiet = _table(act, {QUIET: 0.92, NOISY: 0.05, HUM: 0.01})
     mid = float((np.log(0.999 * fit(v, 2.5, 0.3) + 1e-3) + quiet) @ table.weight)
     sleeping = np.log(0.3) + mid
-    for kind, share in (("five", 0.1), ("ground", 0.25), ("battery", 0.35)):
+    for kind, share in (("five", 0.1), ("ground", 0.25), ("pulled", 0.35)):
         total = float(emission.log[K[kind]] @ table.weight)
         sleeping = float(np.logaddexp(sleeping, np.log(share) + total))
     return data, sleeping
@@ -352,7 +352,7 @@ def _ladder(table: Table, emission: Emissions, weight: F64) -> float | None:
     levels = ("mid1", "mid2", "mid3", "ground")
     best = -np.inf
     rests: Sequence[tuple[str, float]] = (
-        ("five", 0.4), ("battery", 0.25), ("mid1", 0.12), ("mid2", 0.12), ("mid3", 0.11),
+        ("five", 0.4), ("pulled", 0.25), ("mid1", 0.12), ("mid2", 0.12), ("mid3", 0.11),
     )  # fmt: skip
     at_rest = (lock == 0) & (unlock == 0)
     for rest, share in rests:

@@ -8,7 +8,8 @@ from typing import Literal, cast
 import numpy as np
 
 from startwright.identify.features import ACTIVITY, BLINK, HUM, NOISY, PULSE, TRAFFIC, Features
-from startwright.identify.places import NEVER, never_touched
+from startwright.identify.ladder import ratio, steps_ohm, supply_V
+from startwright.identify.places import NEVER, hints, never_touched
 from startwright.identify.posterior import Scored, by_function
 from startwright.identify.report import Rival, WireVerdict
 from startwright.identify.segments import Table
@@ -28,7 +29,8 @@ MOST_RIVALS = 4
 
 KIND_WORDS = {
     "battery": "battery voltage", "ground": "ground", "low": "a volt or two above ground",
-    "five": "5 V", "open": "nothing (open)", "strobe": "a pulsed pull-up", "pwm": "pulses",
+    "five": "5 V", "pulled": "a pull-up to battery voltage",
+    "open": "nothing (open)", "strobe": "a pulsed pull-up", "pwm": "pulses",
     "flash": "flashing", "mid1": "an in-between level", "mid2": "an in-between level",
     "mid3": "an in-between level",
 }  # fmt: skip
@@ -44,8 +46,10 @@ def decide(
     wire: int,
     place: WirePlace | None,
     logic: bool = False,
+    loaded: bool = False,
+    pull_up_ohm: float | None = None,
 ) -> WireVerdict:
-    """One wire's verdict from its hypotheses."""
+    """One wire's verdict from its hypotheses; `loaded` says that it carried a test lamp."""
     sums = by_function(scored)
     danger = sum(p for f, _, p in sums if f in NEVER)
     elsewhere = sum(p for f, _, p in sums if f is None)
@@ -73,6 +77,11 @@ def decide(
         elif top_function in (*NEVER, "immobilizer"):
             notes.append(
                 "may be a data, airbag or immobilizer line: its place tells, not its volts"
+            )
+        elif top_function == "battery" and not loaded and hints(place).get("battery", 1.0) <= 1.0:
+            notes.append(
+                "battery voltage throughout: a feed, an unloaded pull-up or a sleeping data line; "
+                "voltage alone does not tell, a test load does (or its place: a fuse box)"
             )
         elif danger > DANGER or traffic > 0.03:
             notes.append("may carry data: not called usable")
@@ -106,6 +115,17 @@ def decide(
             ),
         )
     steps = _ladder_levels(scored, table, features, wire)
+    ohms: dict[str, float] | None = None
+    if steps and "rest" in steps:
+        rail = float(np.median(features.rail_V))
+        if pull_up_ohm is not None:
+            ohms = steps_ohm(steps, rail, pull_up_ohm)
+        else:
+            supply = supply_V(steps["rest"], rail)
+            told = ", ".join(f"{k} {ratio(v, supply):.3g}" for k, v in steps.items() if k != "rest")
+            notes.append(
+                f"coded switch: ohms over the pull-up are {told}; measure the pull-up for the ohms"
+            )
     notes += _cautions(function, best, table, features, wire, logic)
     said = active if function is not None else None
     return WireVerdict(
@@ -122,6 +142,7 @@ def decide(
         live=_live(function, table, features, wire),
         rest=_rest(best) if function is not None else None,
         levels_V=steps,
+        steps_ohm=ohms,
         place=place.place if place else None,
         plug=place.plug if place else None,
         pin=place.pin if place else None,
@@ -157,7 +178,7 @@ def _rest(best: Scored | None) -> Literal["battery", "ground", "open"] | None:
     if best is None or best.behaviour is None:
         return None
     kind = best.rest
-    if kind in ("battery", "five", "strobe"):
+    if kind in ("battery", "pulled", "five", "strobe"):
         return "battery"
     if kind in ("ground", "low"):
         return "ground"

@@ -1,0 +1,178 @@
+"""Is an immobilizer fitted: evidence weighed, and what to look at next.
+
+Likelihood ratios are common practice, no source, rounded to plain numbers; each piece of evidence
+counts once. A key that is plain metal and starts the car means none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Literal
+
+import numpy as np
+from pydantic import Field
+
+from startwright.records.base import Record
+from startwright.records.errors import RecordError
+
+KINDS = ("none", "resistor_key", "transponder", "coded_data", "smart_key")
+_PRIOR = np.array([0.30, 0.06, 0.46, 0.08, 0.10])
+
+# columns: none, resistor in the key, transponder, coded data, smart key
+_ASKED: dict[str, dict[str, tuple[float, float, float, float, float]]] = {
+    "key": {
+        "plain_metal": (0.55, 0.001, 0.01, 0.25, 0.001),
+        "metal_with_pellet": (0.001, 0.98, 0.002, 0.01, 0.001),
+        "plastic_head": (0.30, 0.01, 0.55, 0.40, 0.02),
+        "remote_head": (0.10, 0.005, 0.42, 0.20, 0.03),
+        "fob_without_blade": (0.02, 0.001, 0.02, 0.02, 0.95),
+    },
+    "plain_copy_runs": {
+        # kept running for more than ten seconds: some cars start and stall
+        "yes": (0.98, 0.01, 0.01, 0.15, 0.02),
+        "starts_and_stalls": (0.01, 0.25, 0.55, 0.50, 0.30),
+        "no": (0.01, 0.74, 0.44, 0.20, 0.68),
+    },
+    "telltale": {
+        "flashes_key_off": (0.12, 0.30, 0.60, 0.60, 0.55),
+        "lights_at_run_then_out": (0.02, 0.45, 0.55, 0.45, 0.35),
+        "none": (0.90, 0.35, 0.20, 0.20, 0.25),
+    },
+    "fuse_label": {
+        "names_immobilizer": (0.01, 0.25, 0.40, 0.35, 0.40),
+        "says_nothing": (0.99, 0.75, 0.60, 0.65, 0.60),
+    },
+    "ring_at_lock": {
+        "yes": (0.02, 0.03, 0.95, 0.15, 0.10),
+        "no": (0.98, 0.97, 0.05, 0.85, 0.90),
+    },
+    "two_thin_wires_at_lock": {
+        "yes": (0.10, 0.95, 0.30, 0.50, 0.10),
+        "no": (0.90, 0.05, 0.70, 0.50, 0.90),
+    },
+}
+
+_LOOK: dict[str, tuple[str, float]] = {
+    "key": ("look at the key: plain metal, a pellet in the blade, a plastic head, buttons", 10.0),
+    "telltale": ("watch the dash for half a minute: key off, then run", 40.0),
+    "fuse_label": ("read the fuse box lid for an immobilizer or key fuse", 90.0),
+    "ring_at_lock": ("look for a plastic ring with a small plug around the lock", 240.0),
+    "two_thin_wires_at_lock": ("look for two thin wires from the lock barrel itself", 240.0),
+    "plain_copy_runs": (
+        "try a plain-cut copy: does the engine run for more than ten seconds",
+        900.0,
+    ),
+}
+
+CERTAIN = 0.95
+
+
+class Look(Record):
+    """What to look at next."""
+
+    look: str
+    asks: str
+    gain_bits: float
+    seconds: float
+
+
+class ImmobilizerVerdict(Record):
+    """Fitted, not fitted, or not known yet, with what spoke for it."""
+
+    kind: Literal["none", "resistor_key", "transponder", "coded_data", "smart_key", "unknown"]
+    fitted: bool | None
+    probability: float
+    probabilities: dict[str, float]
+    evidence: list[str] = Field(default_factory=list)
+    next_look: list[Look] = Field(default_factory=list)
+
+
+def weigh_immobilizer(
+    saw: Mapping[str, str], sister_cars: Sequence[str] = ()
+) -> ImmobilizerVerdict:
+    """Weigh what was seen.
+
+    Parameters
+    ----------
+    saw : mapping
+        ``key``, ``plain_copy_runs``, ``telltale``, ``fuse_label``, ``ring_at_lock``,
+        ``two_thin_wires_at_lock``, each with one of its answers.
+    sister_cars : sequence of str
+        Kinds that the records of cars of the same make, model and years say.
+
+    Raises
+    ------
+    RecordError
+        A question or an answer that is none.
+    """
+    log = np.log(_PRIOR)
+    evidence: list[str] = []
+    for asked, answer in saw.items():
+        if asked not in _ASKED:
+            raise RecordError(
+                f"{asked!r} is no evidence", "immobilizer", f"one of: {', '.join(_ASKED)}"
+            )
+        if answer not in _ASKED[asked]:
+            raise RecordError(
+                f"{answer!r}", f"immobilizer.{asked}", f"one of: {', '.join(_ASKED[asked])}"
+            )
+        log = log + np.log(_ASKED[asked][answer])
+        evidence.append(f"{asked.replace('_', ' ')}: {answer.replace('_', ' ')}")
+    for kind in sister_cars[:5]:
+        if kind == "unknown":
+            continue
+        if kind not in KINDS:
+            raise RecordError(f"{kind!r}", "sister_cars", f"one of: {', '.join(KINDS)}")
+        chance = np.full(len(KINDS), 0.06)
+        chance[KINDS.index(kind)] = 0.76
+        # trims of one model differ in just this, so a sister counts half
+        log = log + 0.5 * np.log(chance)
+        evidence.append(f"a sister car has {kind.replace('_', ' ')}")
+    if saw.get("key") == "plain_metal" and saw.get("plain_copy_runs") == "yes":
+        evidence.append("a plain metal key runs the engine: none fitted (common practice)")
+    probability = np.exp(log - np.logaddexp.reduce(log))
+    looks = sorted(
+        (
+            Look(
+                look=_LOOK[asked][0],
+                asks=asked,
+                gain_bits=round(_gain(probability, asked), 4),
+                seconds=_LOOK[asked][1],
+            )
+            for asked in _ASKED
+            if asked not in saw
+        ),
+        key=lambda one: -one.gain_bits / one.seconds,
+    )
+    best = int(probability.argmax())
+    top = float(probability[best])
+    none = float(probability[0])
+    fitted = None
+    if none >= CERTAIN:
+        fitted = False
+    elif none <= 1 - CERTAIN:
+        fitted = True
+    sure = top >= CERTAIN
+    return ImmobilizerVerdict(
+        kind=KINDS[best] if sure else "unknown",
+        fitted=fitted,
+        probability=round(top, 4),
+        probabilities={k: round(float(p), 4) for k, p in zip(KINDS, probability, strict=True)},
+        evidence=evidence,
+        next_look=[] if sure else [one for one in looks if one.gain_bits > 0.01],
+    )
+
+
+def _gain(probability: np.ndarray[tuple[int], np.dtype[np.float64]], asked: str) -> float:
+    """Expected information of one question, in bits."""
+    table = np.array(list(_ASKED[asked].values()))
+    table = table / table.sum(axis=0)
+    answer = table @ probability
+    after = table * probability / np.maximum(answer[:, None], 1e-12)
+
+    def entropy(p: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
+        return float(-(p * np.log2(np.maximum(p, 1e-12))).sum())
+
+    return entropy(probability) - sum(
+        float(a) * entropy(row) for a, row in zip(answer, after, strict=True)
+    )
