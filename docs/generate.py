@@ -167,7 +167,13 @@ def _value(kind: Any, field: FieldInfo | None = None) -> str:
         return f"keys ({_value(arguments[0])}) with {_value(arguments[1])}"
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         return f"*{_spaced(kind.__name__)}*"
-    plain = {str: "text", float: "number", int: "whole number", bool: "`true`, `false`"}
+    plain = {
+        Any: "entry",
+        str: "text",
+        float: "number",
+        int: "whole number",
+        bool: "`true`, `false`",
+    }
     said = {**plain, datetime.date: "date"}[kind]
     return said + (_bounds(field.metadata) if field is not None else "")
 

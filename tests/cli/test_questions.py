@@ -63,12 +63,18 @@ def test_a_plan_for_people(startwright, planned) -> None:
     assert all(part["id"] in text for part in wiring["parts"])
 
 
-def test_alternatives(startwright) -> None:
-    made = startwright("plan", "jobs/two-starters.yaml", "--alternatives", 2, "--json")
+def test_alternatives(startwright, tmp_path: Path) -> None:
+    file = tmp_path / "plan.json"
+    made = startwright(
+        "plan", "jobs/two-starters.yaml", "--alternatives", 2, "--out", file, "--json"
+    )
     assert made.status == 0
     told = made.json["alternatives"]
     assert 1 <= len(told) <= 2
     assert all(one["differs"] for one in told)
+    assert json.loads(file.read_text()) == made.json
+    sized = startwright("size", file, "--job", "jobs/two-starters.yaml", "--json")
+    assert sized.json["verdict"] == "holds"
 
 
 def test_a_job_that_is_refused(startwright) -> None:

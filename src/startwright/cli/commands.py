@@ -86,6 +86,7 @@ def plan(
     """What goes where: a plan that holds and is proven, or why there is none."""
     from startwright.cli import pages, show
     from startwright.job import work
+    from startwright.records import Plan
     from startwright.records.write import to_plain, write
 
     whole, _ = _read(job, shop)
@@ -97,13 +98,12 @@ def plan(
             pages.no_plan(outcome.refusal)
         return NO
     bare = outcome.plan.bare()
+    if not bare.alternatives:
+        bare = Plan.model_construct(bare.model_fields_set - {"alternatives"}, **dict(bare))
     if out is not None:
         write(out, bare)
     if json:
-        plain = to_plain(bare)
-        if alternatives:
-            plain["alternatives"] = [to_plain(other) for other in outcome.plan.alternatives]
-        show.as_json(plain)
+        show.as_json(to_plain(bare))
     else:
         pages.plan(whole, bare, outcome.size, outcome.proof)
         pages.alternatives(outcome.plan)

@@ -274,6 +274,8 @@ KEYS: dict[str, dict[str, str]] = {
         "minutes": "work",
         "checks": "what to measure or try at the vehicle",
         "warnings": "what to mind",
+        "alternatives": "the next best plans, where they were asked for, with what each would "
+        "gain and lose",
     },
     "Need": {
         "id": "its name in the plan",

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field, model_validator
 
@@ -138,3 +138,4 @@ class Plan(Record):
     minutes: NonNegative = 0
     checks: list[Check] = []
     warnings: list[Text] = []
+    alternatives: list[Any] = []
