@@ -313,8 +313,8 @@ def identify(
     recording: Annotated[
         Path,
         typer.Argument(
-            metavar="RECORDING",
-            help="A recording (CSV, VCD, sigrok session, WAV).",
+            metavar="RECORDING-OR-READINGS",
+            help="A recording (CSV, VCD, sigrok session, WAV) or readings (YAML, JSON).",
         ),
     ],
     actions: Annotated[
@@ -333,15 +333,9 @@ def identify(
 ) -> int:
     """Which wire is it, how sure is that, what to leave alone, what to measure next."""
     from startwright.cli import pages, show
-    from startwright.identify import identify as ask
-    from startwright.records.recordings import read_actions, read_recording, read_wires
+    from startwright.cli.wires import identified
 
-    report = ask(
-        read_recording(recording, rate_hz=rate),
-        read_actions(actions) if actions is not None else None,
-        read_wires(wires) if wires is not None else None,
-        diesel=diesel,
-    )
+    report = identified(recording, actions, wires, rate_hz=rate, diesel=diesel)
     show.as_json(report) if json else pages.identified(report)
     return WELL
 

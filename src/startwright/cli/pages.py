@@ -8,7 +8,7 @@ from startwright.cli.show import say, table, verdict
 from startwright.records import Plan, ProofReport, RuleResult, SizeReport, WholeJob
 
 if TYPE_CHECKING:
-    from startwright.identify import IdentifyReport
+    from startwright.identify import IdentifyReport, WireVerdict
     from startwright.plan import NoPlan, Planned
 
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
@@ -195,6 +195,12 @@ def played(answer: dict[str, Any]) -> None:
     timeline(answer["moments"])
 
 
+def _what(wire: WireVerdict) -> str:
+    if wire.leave_alone:
+        return "leave alone"
+    return wire.function or "not known yet"
+
+
 def identified(report: IdentifyReport) -> None:
     """Wires to leave alone first, then the others, then what to measure next."""
     wires = sorted(report.wires, key=lambda w: not w.leave_alone)
@@ -203,18 +209,22 @@ def identified(report: IdentifyReport) -> None:
         [
             (
                 w.wire,
-                "leave alone" if w.leave_alone else w.function or "not known yet",
+                _what(w),
                 w.active or "",
                 f"{w.probability:.0%}" if w.function else "",
                 ", ".join(f"{r.function} {r.probability:.0%}" for r in w.rivals[:2]),
-                "; ".join(w.notes),
+                "; ".join(n for n in w.notes if n != "not known yet"),
             )
             for w in wires
         ],
     )
     for check in report.next_checks:
-        do = ", ".join(check.do)
-        say(f"next: {do}; measure {check.wire}; expected {check.expected}")
         if check.caution:
             say(f"! {check.caution}", style="yellow")
+        do = ", ".join(check.do)
+        say(f"next: {do}; measure {check.wire} ({check.meter}); expected {check.expected}")
+    for tach in report.tach:
+        if tach.is_tach and tach.pulses_per_rev is not None:
+            say(f"tach on {tach.wire}: {tach.pulses_per_rev:g} pulses a revolution")
+        say(f"({tach.wire}: {tach.why})", style="dim")
     say(*(f"({note})" for note in report.notes), style="dim")
