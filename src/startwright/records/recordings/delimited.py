@@ -36,12 +36,12 @@ _TIME_HEADS = {"time", "t", "x-axis", "x", "seconds", "elapsed"}
 _UNIT = re.compile(r"^(?P<name>.*?)\s*[\(\[/]\s*(?P<unit>[^\)\]/\s]+)\s*[\)\]]?\s*$")
 _RATE = re.compile(
     r"(?:sampl\w*[\s_]*(?:rate|freq\w*)|rate|frequency)\D*?"
-    r"(?P<value>[\d.,]+(?:e[+-]?\d+)?)\s*(?P<prefix>[kKM]?)(?:S/s|Sa/s|Hz|samples)?",
+    r"(?P<value>\d[\d.,]*(?:e[+-]?\d+)?)\s*(?P<prefix>[kKM]?)(?:S/s|Sa/s|Hz|samples)?",
     re.IGNORECASE,
 )
 _STEP = re.compile(
     r"(?:increment|interval|sampl\w*[\s_]*(?:period|time|interval)|delta|dt|tstep)\D*?"
-    r"(?P<value>[\d.,]+(?:e[+-]?\d+)?)\s*[,;\t ]*[\"(\[]?(?P<unit>[munµμ]?s)?",
+    r"(?P<value>\d[\d.,]*(?:e[+-]?\d+)?)\s*[,;\t ]*[\"(\[]?(?P<unit>[munµμ]?s)?",
     re.IGNORECASE,
 )
 
@@ -116,6 +116,9 @@ def _layout(text: str, whole: bool, where: str) -> _Layout:
     trailing = delimiter is not None and sample.rstrip(" \r\n").endswith(delimiter)
     above = lines[:first]
     heads, units = _heads(above, delimiter, columns)
+    if len(heads) == columns and _some_number(heads[0], decimal):
+        line = max(i for i, text in enumerate(above) if text.strip()) + 1
+        raise RecordError("a row with something that is no number", f"{where}:{line}", "numbers")
     return _Layout(delimiter, decimal, first, heads, units, above, columns, trailing)
 
 
@@ -140,6 +143,15 @@ def _heads(above: list[str], delimiter: str | None, columns: int) -> tuple[list[
     if _are_units(rows[0]) and any(c.strip("()[] ") for c in rows[0]):
         return [], [cell.strip("()[] ").lower() for cell in rows[0]]
     return rows[0], []
+
+
+def _some_number(cell: str, decimal: str) -> bool:
+    """Whether the first cell of what should be heads is a number: then it is a broken row."""
+    try:
+        float(cell.replace(",", ".") if decimal == "," else cell)
+    except ValueError:
+        return False
+    return True
 
 
 def _are_units(cells: list[str]) -> bool:

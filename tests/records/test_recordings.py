@@ -1,0 +1,260 @@
+"""Recordings in every shape that scopes and loggers write, and broken ones."""
+
+from __future__ import annotations
+
+import struct
+import zipfile
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from startwright.records import RecordError
+from startwright.records.recordings import read_actions, read_recording, read_wires
+
+TIME = np.arange(400) / 1000.0
+A = np.round(6 + 6 * np.sin(TIME * 20), 3)
+B = np.round(TIME * 10, 3)
+
+
+def _rows(delimiter: str = ",", decimal: str = ".", first: list[str] | None = None) -> str:
+    lines = []
+    for i in range(len(TIME)):
+        cells = [first[i] if first else f"{TIME[i]:.4f}", f"{A[i]:.3f}", f"{B[i]:.3f}"]
+        lines.append(delimiter.join(c.replace(".", decimal) for c in cells))
+    return "\n".join(lines) + "\n"
+
+
+SHAPES = {
+    "plain": "time_s,ch1,ch2\n" + _rows(),
+    "semicolon": "time_s;ch1;ch2\n" + _rows(";"),
+    "decimal comma": "time_s;ch1;ch2\n" + _rows(";", ","),
+    "tab, decimal comma": "time_s\tch1\tch2\n" + _rows("\t", ","),
+    "tab": "time_s\tch1\tch2\n" + _rows("\t"),
+    "byte-order mark": "\ufefftime_s,ch1,ch2\n" + _rows(),
+    "no head": _rows(),
+    "units row": "Time,ch1,ch2\n(s),(V),(V)\n" + _rows(),
+    "units row and blank": "Time,ch1,ch2\n(s),(V),(V)\n\n" + _rows(),
+    "milliseconds": "Time (ms),ch1,ch2\n" + _rows(first=[f"{t * 1000:.1f}" for t in TIME]),
+    "milliseconds in a units row": "Time,ch1,ch2\nms,V,V\n"
+    + _rows(first=[f"{t * 1000:.1f}" for t in TIME]),
+    "milliseconds by name": "time_ms,ch1,ch2\n" + _rows(first=[f"{t * 1000:.1f}" for t in TIME]),
+    "microseconds": "t [us],ch1,ch2\n" + _rows(first=[f"{t * 1e6:.0f}" for t in TIME]),
+    "volts in heads": "Time [s],ch1 (V),ch2 [V]\n" + _rows(),
+    "metadata": "Model,bench logger\nSample rate: 1000 Hz\nDate,today\n\ntime_s,ch1,ch2\n"
+    + _rows(),
+    "comments": "# logger\n# rate 1 kHz\ntime_s,ch1,ch2\n" + _rows(),
+    "counted, rate": "Sample rate: 1000 Hz\nsample,ch1,ch2\n"
+    + _rows(first=[str(i) for i in range(len(TIME))]),
+    "counted, kilohertz": "Sampling frequency = 1 kHz\nindex,ch1,ch2\n"
+    + _rows(first=[str(i) for i in range(len(TIME))]),
+    "counted, interval": "Sample Interval,0.001,s\nindex,ch1,ch2\n"
+    + _rows(first=[str(i) for i in range(len(TIME))]),
+    "trailing comma": "time_s,ch1,ch2,\n" + _rows().replace("\n", ",\n"),
+    "quoted": 'time_s,"ch1","ch2"\n'
+    + "".join(f'"{TIME[i]:.4f}","{A[i]:.3f}","{B[i]:.3f}"\n' for i in range(len(TIME))),
+    "carriage returns": ("time_s,ch1,ch2\n" + _rows()).replace("\n", "\r\n"),
+    "blanks": _rows("   "),
+}
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_every_shape_gives_the_same_recording(tmp_path: Path, shape: str) -> None:
+    path = tmp_path / "capture.csv"
+    path.write_bytes(SHAPES[shape].encode("utf-8"))
+    recording = read_recording(path)
+    assert recording.names == ("ch1", "ch2")
+    np.testing.assert_allclose(recording.time_s, TIME, atol=1e-9)
+    np.testing.assert_allclose(recording.volts, np.stack([A, B], axis=1), atol=2e-6)
+    assert recording.rate_hz == pytest.approx(1000.0)
+
+
+def test_utf_16_and_latin_1_heads(tmp_path: Path) -> None:
+    path = tmp_path / "capture.csv"
+    path.write_bytes(("time_s,Zündung,Bremse\n" + _rows()).encode("utf-16"))
+    assert read_recording(path).names == ("Zündung", "Bremse")
+    path.write_bytes(("time_s;Zündung;Bremse\n" + _rows(";", ",")).encode("latin-1"))
+    assert read_recording(path).names == ("Zündung", "Bremse")
+
+
+def test_millivolts_are_volts(tmp_path: Path) -> None:
+    path = tmp_path / "capture.csv"
+    path.write_text("Time,a,b\ns,mV,V\n" + "".join(f"{i},{i * 1000},{i}\n" for i in range(5)))
+    recording = read_recording(path)
+    np.testing.assert_allclose(recording.volts[:, 0], np.arange(5), rtol=1e-6)
+    np.testing.assert_allclose(recording.volts[:, 1], np.arange(5), rtol=1e-6)
+
+
+BROKEN = {
+    "empty": (b"", "empty"),
+    "words": (b"this is a letter\nto nobody\n", "no table"),
+    "one sample": (b"time_s,a\n0.0,1.0\n", "1 samples"),
+    "a word in a row": (
+        ("time_s,a\n" + "".join(f"{i},1.0\n" for i in range(40)) + "40,oops\n41,1.0\n").encode(),
+        "oops",
+    ),
+    "a row cut short": (
+        ("time_s,a,b\n" + "".join(f"{i},1.0,2.0\n" for i in range(40)) + "40,1.0").encode(),
+        "2 columns",
+    ),
+    "an empty cell": (
+        ("time_s,a,b\n0,,2\n" + "".join(f"{i},1.0,2.0\n" for i in range(1, 60))).encode(),
+        "",
+    ),
+    "time runs back": (b"time_s,a\n0.0,1\n0.2,1\n0.1,1\n0.3,1\n", "does not rise"),
+    "not a number": (b"time_s,a\n0.0,1\n0.1,nan\n0.2,1\n0.3,1\n", "no number"),
+    "two of one name": (b"time_s,a,a\n0.0,1,1\n0.1,1,1\n0.2,1,1\n", "two wires"),
+    "counted without a rate": (b"sample,a\n0,1\n1,1\n2,1\n3,1\n", "how fast"),
+    "thousands of volts": (b"time_s,a\n0,12000\n1,12100\n2,12000\n", "12100"),
+    "binary": (bytes(range(256)) * 10, ""),
+    "half a zip": (b"PK\x03\x04" + b"\x00" * 40, ""),
+    "a RIFF that is no WAVE": (b"RIFF\x10\x00\x00\x00AVI LIST" + b"\x00" * 20, "no WAVE"),
+    "no timescale": (b"$var wire 1 ! a $end\n$enddefinitions $end\n#0\n1!\n#5\n0!\n", "$timescale"),
+    "undeclared": (b"$timescale 1 us $end\n$var wire 1 ! a $end\n#0\n1%\n#5\n0!\n", "declares"),
+    "section left open": (b"$timescale 1 us\n$var wire 1 ! a\n", "ends inside"),
+}
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_a_broken_file_gives_one_clear_error(tmp_path: Path, case: str) -> None:
+    data, word = BROKEN[case]
+    path = tmp_path / "broken.csv"
+    path.write_bytes(data)
+    with pytest.raises(RecordError) as error:
+        read_recording(path)
+    assert word in error.value.what
+    assert error.value.where.startswith("broken.csv")
+    assert error.value.expected
+
+
+def test_the_error_names_the_line(tmp_path: Path) -> None:
+    path = tmp_path / "broken.csv"
+    path.write_bytes(BROKEN["a word in a row"][0])
+    with pytest.raises(RecordError) as error:
+        read_recording(path)
+    assert error.value.where == "broken.csv:42 column 2"
+
+
+def test_a_missing_file() -> None:
+    with pytest.raises(RecordError, match="cannot be opened"):
+        read_recording("/nowhere/at/all.csv")
+
+
+def test_a_value_change_dump(tmp_path: Path) -> None:
+    path = tmp_path / "capture.vcd"
+    path.write_text(
+        "$date today $end\n$timescale 100 us $end\n$scope module top $end\n"
+        "$var wire 1 ! key $end\n$var real 64 # volts $end\n$upscope $end\n"
+        "$enddefinitions $end\n#0\n$dumpvars\n0!\nr0.5 #\n$end\n"
+        "#10\n1!\n#25\nr12.25 #\n#40\n0!\n#50\n"
+    )
+    recording = read_recording(path)
+    assert recording.names == ("key", "volts")
+    assert recording.logic == ("key",)
+    assert recording.rate_hz == pytest.approx(1 / 500e-6)
+    at = {round(float(t), 4): i for i, t in enumerate(recording.time_s)}
+    assert recording.volts[at[0.0005], 0] == 0.0
+    assert recording.volts[at[0.001], 0] == 12.0
+    assert recording.volts[at[0.004], 0] == 0.0
+    assert recording.volts[at[0.002], 1] == 0.5
+    assert recording.volts[at[0.0025], 1] == 12.25
+
+
+def _wav(kind: int, bits: int, body: bytes, channels: int = 2, rate: int = 8000) -> bytes:
+    block = channels * bits // 8
+    form = struct.pack("<HHIIHH", kind, channels, rate, rate * block, block, bits)
+    chunks = b"fmt " + struct.pack("<I", len(form)) + form
+    chunks += b"LIST" + struct.pack("<I", 3) + b"abc\x00"
+    chunks += b"data" + struct.pack("<I", len(body)) + body
+    return b"RIFF" + struct.pack("<I", 4 + len(chunks)) + b"WAVE" + chunks
+
+
+@pytest.mark.parametrize(
+    ("kind", "bits", "body"),
+    [
+        (1, 8, bytes([128, 64, 192, 128])),
+        (1, 16, struct.pack("<4h", 0, -16384, 16384, 0)),
+        (1, 24, b"\x00\x00\x00\x00\x00\xc0\x00\x00\x40\x00\x00\x00"),
+        (1, 32, struct.pack("<4i", 0, -(2**30), 2**30, 0)),
+        (3, 32, struct.pack("<4f", 0, -0.5, 0.5, 0)),
+        (3, 64, struct.pack("<4d", 0, -0.5, 0.5, 0)),
+    ],
+)
+def test_wav_in_every_depth(tmp_path: Path, kind: int, bits: int, body: bytes) -> None:
+    path = tmp_path / "capture.wav"
+    path.write_bytes(_wav(kind, bits, body))
+    recording = read_recording(path)
+    assert recording.rate_hz == pytest.approx(8000)
+    np.testing.assert_allclose(recording.volts, [[0, -0.5], [0.5, 0]], atol=1e-6)
+    assert read_recording(path, full_scale_V=20).volts[1, 0] == pytest.approx(10.0)
+
+
+def test_sigrok_chunks_are_taken_by_number(tmp_path: Path) -> None:
+    path = tmp_path / "capture.sr"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("version", "2")
+        archive.writestr(
+            "metadata",
+            "[global]\nsigrok version=0.5.2\n[device 1]\ncapturefile=logic-1\ntotal probes=9\n"
+            "samplerate=2 kHz\nprobe1=D0\nprobe9=D8\nunitsize=2\n",
+        )
+        for k in (10, 2, 1, 9, 3, 4, 5, 6, 7, 8):
+            archive.writestr(f"logic-1-{k}", struct.pack("<H", 0x0100 if k > 9 else 0x0001))
+    recording = read_recording(path)
+    assert recording.names == ("D0", "D8")
+    assert recording.rate_hz == pytest.approx(2000)
+    assert recording.volts[:, 0].tolist() == [12.0] * 9 + [0.0]
+    assert recording.volts[:, 1].tolist() == [0.0] * 9 + [12.0]
+
+
+@pytest.mark.parametrize("rate", ["", "fast", "0 Hz"])
+def test_a_session_without_a_rate(tmp_path: Path, rate: str) -> None:
+    path = tmp_path / "capture.sr"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("version", "2")
+        archive.writestr(
+            "metadata", f"[device 1]\ncapturefile=logic-1\nsamplerate={rate}\nprobe1=A\n"
+        )
+        archive.writestr("logic-1-1", b"\x00\x01")
+    with pytest.raises(RecordError, match="sample rate"):
+        read_recording(path)
+
+
+def test_actions_in_order_of_time(tmp_path: Path) -> None:
+    path = tmp_path / "actions.csv"
+    path.write_text("time_s,action\n3.5,Key  Run\n1.25,key insert\n")
+    assert [(a.time_s, a.action) for a in read_actions(path)] == [
+        (1.25, "key insert"),
+        (3.5, "key run"),
+    ]
+    path.write_text("\ufefftime_s;action\n1,25;key insert\n")
+    assert read_actions(path)[0].time_s == 1.25
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("", "empty"),
+        ("when,what\n1,key run\n", "head row"),
+        ("time_s,action\nsoon,key run\n", "no time"),
+        ("time_s,action\ninf,key run\n", "no time"),
+        ("time_s,action\n1,\n", "no action"),
+    ],
+)
+def test_actions_that_are_none(tmp_path: Path, text: str, word: str) -> None:
+    path = tmp_path / "actions.csv"
+    path.write_text(text)
+    with pytest.raises(RecordError, match=word):
+        read_actions(path)
+
+
+def test_wires(tmp_path: Path) -> None:
+    path = tmp_path / "wires.csv"
+    path.write_text("wire,place,plug,pin,colour\nch1,steering column,white 8-way,5,GY/RD\nch2\n")
+    wires = read_wires(path)
+    assert wires["ch1"].pin == "5"
+    assert wires["ch1"].colour == "GY/RD"
+    assert wires["ch2"].place is None
+    path.write_text("wire,place\nch1,a\nch1,b\n")
+    with pytest.raises(RecordError, match="stands twice"):
+        read_wires(path)
