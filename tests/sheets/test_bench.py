@@ -12,6 +12,8 @@ from sheets.pages import in_one_line, needs_poppler, shop, text_of
 from startwright.prove import play, prove
 from startwright.records import Plan, RecordError, WholeJob
 from startwright.sheets import bench_pdf, write_sheets
+from startwright.sheets.build import joints
+from startwright.sheets.ends import read_web
 from startwright.sheets.tryout import try_lines
 
 
@@ -189,6 +191,30 @@ def test_every_line_to_try_is_what_the_proven_wiring_does(name: str) -> None:
         _, met = play(job, plan.wiring, line)
         assert met, line
         assert all(met), (line, why)
+
+
+@pytest.mark.parametrize("name", ["plain", "two-starters", "transponder"])
+def test_the_engine_is_expected_while_the_starter_turns(name: str) -> None:
+    job, plan, _, _ = shop(name)
+    line = next(x for x, why in try_lines(job, plan.wiring) if "engine starts →" in x)
+    waited = line.partition(" · engine starts")[0]
+    assert play(job, plan.wiring, f"{waited} · engine starts → engine runs")[1] == [True]
+    early = "command start · wait 1 s · engine starts → engine runs"
+    assert play(job, plan.wiring, early)[1] == [False]
+
+
+@pytest.mark.parametrize("name", ["plain", "transponder", "two-starters-small-unit"])
+def test_joints_go_from_grounds_to_feeds(name: str) -> None:
+    job, plan, _, _ = shop(name)
+    groups = joints(read_web(job, plan.wiring))
+    assert [g["kind"] for g in groups] == ["ground", "sense", "work", "feed"]
+    numbers = [row["number"] for g in groups for row in g["rows"]]
+    assert numbers == list(range(1, len(plan.wiring.runs) + 1))
+    live = {c.id for c in job.vehicle.of("battery")}
+    feeds = {row["id"] for row in groups[-1]["rows"]}
+    for run in plan.wiring.runs:
+        touches = any(t[8:] in live for t in run.ends) or any("unit.feed" in t for t in run.ends)
+        assert (run.id in feeds) == touches
 
 
 def test_a_line_to_try_catches_a_wiring_without_its_hood_switch() -> None:

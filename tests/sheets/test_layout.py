@@ -12,11 +12,11 @@ from sheets import geometry as g
 from sheets import wirings
 from startwright.records import WholeJob, Wiring
 from startwright.sheets.arrange import arrange, crossings, first_arrangement
-from startwright.sheets.ends import UNIT, read_web
+from startwright.sheets.ends import UNIT, Web, read_web
 from startwright.sheets.layout import lay_out
 from startwright.sheets.measure import PAPER, SCREEN, Measure
 from startwright.sheets.shapes import Loom
-from startwright.sheets.stack import stack
+from startwright.sheets.stack import Arrangement, Heights, stack
 
 
 def clean(loom: Loom) -> None:
@@ -141,6 +141,22 @@ def test_parts_without_a_place_sit_where_most_of_their_runs_lead() -> None:
     assert web.items["D1"].place == "driver's kick panel"
     assert web.owner[("r1", 0)] == UNIT
     clean(lay_out(job, nowhere))
+
+
+def test_ends_that_would_meet_are_set_half_a_row_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rare: two runs within one place that would lie end on end in every order of tracks."""
+    monkeypatch.setattr(
+        "startwright.sheets.layout.arrange", lambda web, size: first_arrangement(web)
+    )
+    shifted: list[frozenset[str]] = []
+
+    def watch(web: Web, order: Arrangement, shift: frozenset[str], size: Measure) -> Heights:
+        shifted.append(shift)
+        return stack(web, order, shift, size)
+
+    monkeypatch.setattr("startwright.sheets.lanes.stack", watch)
+    clean(lay_out(*wirings.anything(428, 28)))
+    assert any(shifted)
 
 
 def test_same_numbers_every_time() -> None:

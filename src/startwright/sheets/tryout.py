@@ -56,7 +56,7 @@ def try_lines(job: WholeJob, wiring: Wiring) -> list[tuple[str, str]]:
         out.append(("shift drive · command start → ignition off, starter off",
                     "nothing starts in gear"))  # fmt: skip
     started = f"command start · wait {_until_cranking_s(job):g} s · engine starts"
-    out.append((f"{started} → ignition on, starter off",
+    out.append((f"{started} → engine runs, starter off",
                 "the engine starts by command and the starter lets go"))  # fmt: skip
     out.append((f"{started} · command stop → ignition off", "a command stops it"))
     if _reaches(job, wiring, "hood"):
@@ -65,9 +65,9 @@ def try_lines(job: WholeJob, wiring: Wiring) -> list[tuple[str, str]]:
     if _reaches(job, wiring, "brake"):
         out.append((f"{started} · brake press → ignition off, starter off",
                     "a foot on the brake without the key ends it at once"))  # fmt: skip
-    out.append((f"{started} · key insert · key run · brake press → ignition on, starter off",
+    out.append((f"{started} · key insert · key run · brake press → engine runs, starter off",
                 "with the key in run the driver takes over without a gap"))  # fmt: skip
     out.append(("key insert · key run · key start · engine starts · key run · command start "
-                "→ ignition on, starter off",
+                "→ engine runs, starter off",
                 "a command into a running engine does not crank it"))  # fmt: skip
     return out
