@@ -95,8 +95,9 @@ def holds(problem: Problem, ways: tuple[Way, ...]) -> bool:
         for u in w.uses
         if w.shape == "direct" and w.circuit is not None
     }
-    if any(set(w.beside) - straight for w in ways):
-        return False
+    for w in ways:
+        if any(not straight & {(lead, c) for c in group} for lead, group in w.beside):
+            return False
     return _supplied(problem, ways, names) and unit is not None
 
 

@@ -11,7 +11,7 @@ step of the unit, never taken from a name.
 from __future__ import annotations
 
 from startwright.plan.demand import Demand
-from startwright.plan.joins import floats
+from startwright.plan.joins import floats, may_join
 from startwright.plan.outputs import FEEDING, Output, load_A, pulse_sets
 from startwright.plan.relays import coils
 from startwright.plan.way import GROUND, Bench, Found, Link, Use, Way, minutes_of
@@ -19,46 +19,61 @@ from startwright.records.unit import Step, Unit
 from startwright.records.vehicle import Circuit
 from startwright.records.words import KEY_POSITIONS
 
+MOST = 60
+"""Most ways of this kind for one need; a car of ordinary size has fewer."""
+
 
 def borrow_ways(bench: Bench, demand: Demand, found: Found) -> None:
-    """Add every way of joining the demand's circuit to a neighbour by one relay."""
+    """Add the ways of joining the demand's circuit to a neighbour by one relay.
+
+    Circuits that move together stand for one another; of all ways the first `MOST` are taken,
+    those that hang on no setting before the others.
+    """
     circuit = bench.job.vehicle.circuit(demand.circuits[0])
     if not bench.reachable(circuit) or circuit.active_level != "battery":
         return
     if circuit.function == "starter":
         return
-    pulsed = {f for p in pulse_sets(bench.job.unit) for f in p}
+    unit = bench.job.unit
+    pulsed = {f for p in pulse_sets(unit) for f in p}
     fed = [o for o in bench.outputs if o.does in FEEDING and o.level == "battery" and not o.signal]
-    fed = [o for o in fed if o.does not in pulsed]
+    fed = sorted((o for o in fed if o.does not in pulsed), key=lambda o: len(o.settings))
     lenders = _neighbours(bench, circuit)
-    for coil in fed:
-        for by in lenders:
-            if floats(by) or not _serves(bench.job.unit, coil, by):
+    pairs = [(o, g) for o in fed for g in lenders if _serves(unit, o, g[0])]
+    added = 0
+    for feed, sources in pairs:
+        if sources[0].function == "starter":
+            continue
+        for coil, holders in pairs:
+            if feed.lead == coil.lead or floats(holders[0]) or not _agree(coil, feed):
                 continue
-            for feed in fed:
-                if feed.lead == coil.lead or not _agree(coil, feed):
-                    continue
-                for source in lenders:
-                    if source.id == by.id or source.function == "starter":
-                        continue
-                    if not _serves(bench.job.unit, feed, source):
-                        continue
-                    for resting in (False, True):
-                        if alike(bench.job.unit, circuit, coil, by, feed, source, resting):
-                            _add(bench, demand, circuit, coil, by, feed, source, resting, found)
+            for resting in (False, True):
+                if added >= MOST:
+                    return
+                if alike(unit, circuit, coil, holders[0], feed, sources[0], resting):
+                    added += 1
+                    _add(bench, demand, circuit, coil, holders, feed, sources, resting, found)
 
 
-def _neighbours(bench: Bench, circuit: Circuit) -> list[Circuit]:
-    return [
-        c
-        for c in bench.job.vehicle.of("ignition", "accessory", "starter")
-        if c.id != circuit.id
-        and c.key_fed
-        and c.active_level == "battery"
-        and not c.leave_dead
-        and c.interlock != "upstream"
-        and bench.reachable(c)
-    ]
+def _neighbours(bench: Bench, circuit: Circuit) -> list[list[Circuit]]:
+    """The other circuits of the key that can be fed, those that move together in one group."""
+    groups: list[list[Circuit]] = []
+    for c in bench.job.vehicle.of("ignition", "accessory", "starter"):
+        if (
+            c.id == circuit.id
+            or not c.key_fed
+            or c.active_level != "battery"
+            or c.leave_dead
+            or c.interlock == "upstream"
+            or not bench.reachable(c)
+        ):
+            continue
+        same = next((g for g in groups if may_join(g[0], c) and g[0].function == c.function), None)
+        if same is None:
+            groups.append([c])
+        else:
+            same.append(c)
+    return groups
 
 
 def _serves(unit: Unit, output: Output, circuit: Circuit) -> bool:
@@ -124,17 +139,22 @@ def alike(
     return True
 
 
+def _either(group: list[Circuit]) -> str:
+    return " or ".join(c.id for c in group)
+
+
 def _add(
     bench: Bench,
     demand: Demand,
     circuit: Circuit,
     coil: Output,
-    by: Circuit,
+    holders: list[Circuit],
     feed: Output,
-    source: Circuit,
+    sources: list[Circuit],
     resting: bool,
     found: Found,
 ) -> None:
+    by, source = (_either(g) for g in (holders, sources))
     amps = load_A(circuit)
     if amps > feed.limit_A:
         return
@@ -150,7 +170,7 @@ def _add(
                 "@K.86",
                 coil_A,
                 f"feed:{coil.feed}",
-                f"{by.id} {state} the contact, under the key as under the unit",
+                f"{by} {state} the contact, under the key as under the unit",
             ),
             Link("@K.85", GROUND, coil_A, f"feed:{coil.feed}", "the coil's ground"),
             Link(
@@ -158,14 +178,14 @@ def _add(
                 "@K.30",
                 amps,
                 guard,
-                f"{feed.lead} carries {circuit.id} beside {source.id}",
+                f"{feed.lead} carries {circuit.id} beside {source}",
             ),
             Link(
                 f"@K.{pin}",
                 f"vehicle.{circuit.id}",
                 amps,
                 guard,
-                f"{circuit.id} differs from {source.id} in some key positions, so it is joined to "
+                f"{circuit.id} differs from {source} in some key positions, so it is joined to "
                 "it only where the two stand alike",
             ),
         )
@@ -173,13 +193,16 @@ def _add(
             Way(
                 demand.id,
                 "borrow",
-                f"{circuit.id} from {feed.lead} through a relay that {by.id} {state}",
+                f"{circuit.id} from {feed.lead} through a relay that {by} {state}",
                 uses=(Use(coil, coil_A, "tap"), Use(feed, amps, "tap")),
                 circuit=circuit,
                 parts=(("K", part),),
-                relies=(circuit.id, by.id, source.id),
+                relies=(circuit.id,),
                 links=links,
                 minutes=minutes_of(links, 1, 0),
-                beside=((coil.lead, by.id), (feed.lead, source.id)),
+                beside=(
+                    (coil.lead, tuple(c.id for c in holders)),
+                    (feed.lead, tuple(c.id for c in sources)),
+                ),
             )
         )

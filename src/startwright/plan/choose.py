@@ -21,8 +21,17 @@ if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 SEED = 7
+MOST_EFFORT = 6.0
+"""Effort after which a choice ends with the best found, counted in work done and not in seconds,
+so that the answer is the same on every machine. Ordinary cars and units take a hundredth of one."""
+MANY = 1000
+"""Ways above which any choice that holds is looked for first, to begin from."""
 WEIGHT_ROOM = 2**50
 """Largest packed weight that is solved in one go; above it the order is solved in two."""
+
+
+class Unfinished(RuntimeError):
+    """The choice ended before it found anything or knew that there is nothing."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +42,8 @@ class Choice:
     settings: dict[str, str]
     unmet: tuple[str, ...]
     score: Score
+    proven: bool = True
+    """Whether it is proven to be the best; a very large choice may end as the best found."""
 
 
 def _ranks(problem: Problem) -> list[int]:
@@ -116,6 +127,7 @@ def solver() -> cp_model.CpSolver:
     s.parameters.num_workers = 1
     s.parameters.random_seed = SEED
     s.parameters.linearization_level = 2
+    s.parameters.max_deterministic_time = MOST_EFFORT
     return s
 
 
@@ -139,19 +151,26 @@ def choose(problem: Problem, forbidden: Sequence[Sequence[str]] = ()) -> Choice 
     for kin in forbidden:
         _forbid(built, kin)
     terms = terms_of(built)
+    proven = True
     groups = [terms] if _room(terms) <= WEIGHT_ROOM else [terms[:3], terms[3:]]
     s = solver()
+    if len(problem.ways) > MANY:
+        status = s.solve(built.model)
+        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            for variable in built.x:
+                built.model.add_hint(variable, s.boolean_value(variable))
     for group in groups:
         weight = pack(group)
         built.model.minimize(weight)
         status = s.solve(built.model)
         if status == cp_model.INFEASIBLE:
             return None
-        if status != cp_model.OPTIMAL:
-            raise RuntimeError(f"the choice was not finished: {s.status_name(status)}")
+        if status == cp_model.UNKNOWN:
+            raise Unfinished(f"the choice among {len(problem.ways)} ways did not finish")
+        proven = proven and status == cp_model.OPTIMAL
         if group is not groups[-1]:
             built.model.add(weight == round(s.objective_value))
-    return _read(built, s)
+    return _read(built, s, proven)
 
 
 def _room(terms: list[tuple[Any, int]]) -> int:
@@ -180,7 +199,7 @@ def _forbid(built: Built, kin: Sequence[str]) -> None:
     built.model.add(sum(same) - sum(others) <= len(same) - 1)
 
 
-def _read(built: Built, s: cp_model.CpSolver) -> Choice:
+def _read(built: Built, s: cp_model.CpSolver, proven: bool) -> Choice:
     p = built.problem
     ways = tuple(w for i, w in enumerate(p.ways) if s.boolean_value(built.x[i]))
     settings = {k: v for w in ways for k, v in w.all_settings}
@@ -194,4 +213,4 @@ def _read(built: Built, s: cp_model.CpSolver) -> Choice:
         minutes=sum(round(w.minutes) for w in ways)
         + round(SETTING_MINUTES) * sum(s.boolean_value(y) for y in _changed(built)),
     )
-    return Choice(ways, dict(sorted(settings.items())), unmet, score)
+    return Choice(ways, dict(sorted(settings.items())), unmet, score, proven)

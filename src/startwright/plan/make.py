@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from startwright.plan.answer import Alternative, Mend, NoPlan, Planned
-from startwright.plan.choose import Choice, choose
+from startwright.plan.choose import Choice, Unfinished, choose
 from startwright.plan.demand import Needs
 from startwright.plan.model import Problem
 from startwright.plan.needs import needs_of
-from startwright.plan.nogo import explain, refused
+from startwright.plan.nogo import explain, refused, unfinished
 from startwright.plan.problem import problem_of
 from startwright.plan.way import Way
 from startwright.plan.write import write_plan
@@ -40,7 +40,10 @@ def plan(job: WholeJob, *, alternatives: int = 0, mend: Mend | None = None) -> P
     if needs.refusals:
         return refused(job, needs)
     problem, found = problem_of(job, needs, mend)
-    choice = choose(problem)
+    try:
+        choice = choose(problem)
+    except Unfinished:
+        return unfinished(job, problem)
     if choice is None:
         return explain(job, needs, mend, problem, found)
     planned = write_plan(job, needs, choice, mend)
@@ -63,7 +66,10 @@ def _alternatives(
     }
     out: list[Alternative] = []
     for _ in range(count * TRIES_EACH):
-        other = choose(problem, told)
+        try:
+            other = choose(problem, told)
+        except Unfinished:
+            break
         if other is None or len(out) == count:
             break
         told.append(sorted(w.kin for w in other.ways))

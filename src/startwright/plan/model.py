@@ -177,8 +177,9 @@ def _leads(built: Built) -> None:
             for use in w.uses:
                 straight[use.output.lead, w.circuit.id].append(i)
     for i, w in enumerate(p.ways):
-        for lead, circuit in w.beside:
-            built.rows.add(("share", lead), built.x[i] <= total(built, straight[lead, circuit]))
+        for lead, group in w.beside:
+            there = [k for c in group for k in straight[lead, c]]
+            built.rows.add(("share", lead), built.x[i] <= total(built, there))
     for lead, groups in hung.items():
         keys = sorted(groups)
         for k, (da, sa, ca) in enumerate(keys):

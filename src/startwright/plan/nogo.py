@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from startwright.plan.answer import Mend, NoPlan, Resolve
-from startwright.plan.choose import solver
+from startwright.plan.choose import Unfinished, solver
 from startwright.plan.demand import Demand, Needs
 from startwright.plan.model import Built, Problem, build
 from startwright.plan.problem import problem_of
@@ -36,12 +36,24 @@ def refused(job: WholeJob, needs: Needs) -> NoPlan:
 
 def explain(job: WholeJob, needs: Needs, mend: Mend, problem: Problem, found: Found) -> NoPlan:
     """The answer where the needs, limits and parts cannot hold together."""
-    core = core_of(problem)
+    try:
+        core = core_of(problem)
+    except Unfinished:
+        return unfinished(job, problem)
     return NoPlan(
         job=job.id,
         reasons=[_in_words(name, problem, found) for name in core],
         resolve=_resolve(job, needs, mend, core, found),
         needs=[d.as_need(False, []) for d in needs.demands if ("need", d.id) in core],
+    )
+
+
+def unfinished(job: WholeJob, problem: Problem) -> NoPlan:
+    """The answer where the choice is too large to be finished."""
+    return NoPlan(
+        job=job.id,
+        reasons=[f"The choice among {len(problem.ways)} ways was not finished."],
+        resolve=[Resolve(do="leave wants out, or parts of the shelf that are alike")],
     )
 
 
@@ -96,7 +108,7 @@ def _sufficient(built: Built, names: Sequence[Name]) -> list[Name] | None:
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     if status != cp_model.INFEASIBLE:
-        raise RuntimeError(f"the core was not finished: {s.status_name(status)}")
+        raise Unfinished(f"the core was not finished: {s.status_name(status)}")
     by_index = {guards[n].index: n for n in names}
     return [by_index[i] for i in s.sufficient_assumptions_for_infeasibility() if i in by_index]
 

@@ -78,8 +78,8 @@ class Way:
     links: tuple[Link, ...] = ()
     minutes: float = 0.0
     by_tach: bool = False
-    beside: tuple[tuple[str, str], ...] = ()
-    """Leads and circuits that must be joined straight for this way to hold."""
+    beside: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Leads, and circuits of which one must be joined straight to it for this way to hold."""
 
     @property
     def key(self) -> str:

@@ -18,6 +18,8 @@ def cautions(job: WholeJob, choice: Choice) -> list[str]:
     """
     out: list[str] = []
     v = job.vehicle
+    if not choice.proven:
+        out.append("This is the best plan found, not proven to be the best: there are very many.")
     relied = dict.fromkeys(c for w in choice.ways for c in w.relies)
     for c in relied:
         known = v.circuit(c).known
