@@ -19,7 +19,9 @@ from plan.cars import (
     vehicle,
 )
 
-from startwright.plan import NoPlan, Planned, plan
+from startwright.plan import Mend, NoPlan, Planned, plan
+from startwright.plan.needs import needs_of
+from startwright.plan.problem import problem_of
 from startwright.plan.senses import level_when, reads, why_not_read
 from startwright.prove import prove
 from startwright.records import WholeJob
@@ -245,3 +247,14 @@ def test_an_interface_without_the_circuit_it_needs_is_no_plan():
     answer = plan(job(vehicle(**CODED), shelf=stock(RING, fuse(3))))
     assert isinstance(answer, NoPlan)
     assert "ring.coil needs" in " ".join(answer.reasons)
+
+
+def test_a_circuit_that_is_cut_lends_nothing():
+    car = vehicle(key_fed("acc_2", "accessory", ["run"], load_A=4.0))
+    box = unit(small("armed", "armed_signal", suppressed=True))
+    plain = job(car, box)
+    cut = job(car, box, wants=("remote_start", "starter_cut", "lock_unlock"))
+    lent, kept = (problem_of(j, needs_of(j), Mend())[0].ways for j in (plain, cut))
+    assert any("starter_1 opens" in w.says for w in lent)
+    assert not any("starter_1 opens" in w.says for w in kept)
+    proven(cut)

@@ -57,6 +57,7 @@ def borrow_ways(bench: Bench, demand: Demand, found: Found) -> None:
 
 def _neighbours(bench: Bench, circuit: Circuit) -> list[list[Circuit]]:
     """The other circuits of the key that can be fed, those that move together in one group."""
+    cut = "starter_cut" in bench.job.wants  # then the key side and the lead are not always one
     groups: list[list[Circuit]] = []
     for c in bench.job.vehicle.of("ignition", "accessory", "starter"):
         if (
@@ -65,6 +66,7 @@ def _neighbours(bench: Bench, circuit: Circuit) -> list[list[Circuit]]:
             or c.active_level != "battery"
             or c.leave_dead
             or c.interlock == "upstream"
+            or (cut and c.function == "starter")
             or not bench.reachable(c)
         ):
             continue
