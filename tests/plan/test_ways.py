@@ -250,7 +250,8 @@ def test_an_interface_without_the_circuit_it_needs_is_no_plan():
 
 
 def test_a_circuit_that_is_cut_lends_nothing():
-    car = vehicle(key_fed("acc_2", "accessory", ["run"], load_A=4.0))
+    starter = key_fed("starter_1", "starter", ["start"], load_A=4.0, interlock="mechanical")
+    car = vehicle(key_fed("acc_2", "accessory", ["run"], load_A=4.0), starter)
     box = unit(small("armed", "armed_signal", suppressed=True))
     plain = job(car, box)
     cut = job(car, box, wants=("remote_start", "starter_cut", "lock_unlock"))
