@@ -18,6 +18,7 @@ from startwright.prove.model import Model
 from startwright.prove.report import assumptions, results
 from startwright.prove.search import search
 from startwright.prove.tables import TooLarge
+from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
 from startwright.records.reports import ProofReport, RuleResult
 from startwright.records.scenario import Scenario, parse_scenario
@@ -83,6 +84,22 @@ def prove(
         rules=rules,
         faults=single_faults(model, searched) if faults and searched.explored.finished else None,
     )
+
+
+def export(job: WholeJob, wiring: Wiring) -> str:
+    """The world of a wiring as a Promela text, for SPIN to explore.
+
+    Raises
+    ------
+    RecordError
+        For a wiring that names what is not there, or one too large to be written out.
+    """
+    from startwright.prove.promela import promela
+
+    try:
+        return promela(Model(wire_up(job, wiring)))
+    except TooLarge as error:
+        raise RecordError(str(error), "wiring", "one with smaller islands") from error
 
 
 def verdict(rules: list[RuleResult], finished: bool) -> Verdict:

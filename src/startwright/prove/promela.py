@@ -1,0 +1,334 @@
+"""The same world as Promela: one process, one choice a step, tables as constants.
+
+The text comes from the same data as the explorer's look-ups: variables, total tables, choices, a
+fixed order of reaction. SPIN then explores it by itself and reports every rule it sees broken, so
+that the exploration and the rules are checked by an independent program. One state more is counted
+than here: the one before the first reaction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from itertools import permutations
+
+import numpy as np
+
+from startwright.prove.choices import COAST_S, KEY_MOVES
+from startwright.prove.model import RESTING, RUNNING, Model
+from startwright.prove.observe import Mark
+from startwright.prove.promela_rules import breaches
+from startwright.prove.promela_text import member, word
+from startwright.prove.tables import Array, Table, TooLarge, arity
+from startwright.prove.view import Marks
+from startwright.records.words import KEY_POSITIONS
+
+MOST_ENTRIES = 20_000
+
+
+def promela(model: Model) -> str:
+    """The world of a model as a Promela text.
+
+    Raises
+    ------
+    TooLarge
+        Where a table is too large to be written out.
+
+    Source: Promela as of SPIN 6 (Holzmann, The SPIN Model Checker, 2004).
+    """
+    return "\n".join(Writer(model).lines()) + "\n"
+
+
+class Writer:
+    """Writes one model."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.unit = model.unit
+        self.marks = Marks(model)
+        self.coils = list(model.coils)
+        names = {f"coil.{c}" for c in self.coils}
+        self.coupled = any(
+            v in names and v != f"coil.{c}" for c, t in model.coils.items() for v in t.over
+        )
+        orders = list(permutations(range(len(self.coils)))) if self.coupled else []
+        self.orders = orders or [tuple(range(len(self.coils)))]
+
+    # ---- names and tables -------------------------------------------------------------------
+
+    def name(self, variable: str, opened: bool = False) -> str:
+        """What stands for a variable of a table."""
+        if variable.startswith("out."):
+            return "0" if opened else f"OUT_{word(variable[4:])}"
+        if variable.startswith("coil_o.") or (opened and variable.startswith("coil.")):
+            return f"co_{word(variable.split('.', 1)[1])}"
+        if variable in ("power", "engine"):
+            return variable.upper()
+        return word(variable)
+
+    def index(self, table: Table, opened: bool = False) -> str:
+        """The place in the flattened table."""
+        text = "0"
+        for variable in table.over:
+            name = self.name(variable, opened)
+            text = name if text == "0" else f"({text})*{arity(variable)}+{name}"
+        return text
+
+    def holds(self, table: Table, value: int = 1, opened: bool = False) -> str:
+        """An expression: the table has this value now."""
+        if table.data.size > MOST_ENTRIES:
+            raise TooLarge(f"a table of {table.data.size} entries")
+        found = np.flatnonzero(table.data.ravel() == value).tolist()
+        return member(found, self.index(table, opened), table.data.size)
+
+    def by_codes(self, when: Array) -> str:
+        """An expression over the start and press codes."""
+        by_start, by_press = when.any(axis=1), when.any(axis=0)
+        if bool((when == by_start[:, None]).all()):
+            return member(np.flatnonzero(by_start).tolist(), "start", when.shape[0])
+        if bool((when == (by_start[:, None] & by_press)).all()):
+            left = member(np.flatnonzero(by_start).tolist(), "start", when.shape[0])
+            right = member(np.flatnonzero(by_press).tolist(), "press", when.shape[1])
+            return f"({left} && {right})"
+        either = when.all(axis=1)[:, None] | when.all(axis=0)
+        if bool((when == either).all()):
+            left = member(np.flatnonzero(when.all(axis=1)).tolist(), "start", when.shape[0])
+            right = member(np.flatnonzero(when.all(axis=0)).tolist(), "press", when.shape[1])
+            return f"({left} || {right})"
+        flat = np.flatnonzero(when.ravel()).tolist()
+        return member(flat, f"start*{when.shape[1]}+press", when.size)
+
+    def mark(self, mark: Mark) -> str:
+        """An expression: the mark is set (free surroundings are already quantified)."""
+        terms = []
+        for part in mark.parts:
+            term = self.holds(part.table)
+            terms.append(term if part.when is None else f"({term} && {self.by_codes(part.when)})")
+        return "(" + " || ".join(terms) + ")" if terms else "0"
+
+    # ---- the text ---------------------------------------------------------------------------
+
+    def lines(self) -> Iterator[str]:
+        """The whole text, line by line."""
+        yield f"/* {self.model.car.job.id}: one process, one choice a step, tables as constants */"
+        yield "c_decl { static void breach(int n) { static char told[64];"
+        yield '  if (!told[n]) { told[n] = 1; printf("breach %d\\n", n); } }'
+        moves = self.model.moves
+        yield f"  static const unsigned char MOVES[{moves.shape[0]}][4][32] = {{"
+        for row in moves:
+            told = ",".join("{" + ",".join(str(int(v)) for v in line) + "}" for line in row)
+            yield "    {" + told + "},"
+        yield "  }; }"
+        for variable in self.model.variables:
+            yield f"byte {word(variable.name)};"
+        for coil in self.coils:
+            yield f"byte co_{word(coil)};"
+        yield "byte rounds; byte reads; byte event; byte still;"
+        yield "bit was_fs; bit was_dead; bit was_idle;"
+        yield "byte was_motion; byte was_key; byte was_brake;"
+        for name in self._kept():
+            yield f"byte old_{name};"
+        yield "#define POWER (motion == 1 -> 1 : (motion == 2 -> 2 : 0))"
+        yield "#define ENGINE (motion == 2)"
+        for lead, table in self.model.outs.items():
+            yield f"#define OUT_{word(lead)} ({self.by_codes(table)} -> 1 : 0)"
+        yield from self._settles()
+        yield from self._reading()
+        yield from self._moving()
+        yield from self._reacting()
+        yield from breaches(self)
+        yield "active proctype world() {"
+        yield "  d_step { react(0); look(0); forget() }"
+        yield "  do"
+        for when, change, event, name in self._choices():
+            for k in range(len(self.orders)):
+                yield f"  :: d_step {{ {when} -> remember(); {change} event = {event}; /* {name} */"
+                asked = "1" if name == "command start" else "0"
+                yield f"       react({k}); look({asked}); forget() }}"
+        yield "  od"
+        yield "}"
+
+    def _kept(self) -> list[str]:
+        return [word(v.name) for v in self.model.variables if v.name not in self.model.surroundings]
+
+    def _settles(self) -> Iterator[str]:
+        for k, order in enumerate(self.orders):
+            yield from self._settle(f"settle_{k}", order, opened=False)
+        yield from self._settle("settle_open", self.orders[0], opened=True)
+
+    def _settle(self, title: str, order: tuple[int, ...], opened: bool) -> Iterator[str]:
+        yield f"inline {title}() {{"
+        prefix = "co_" if opened else "coil_"
+        if opened:
+            for coil in self.coils:
+                yield f"  co_{word(coil)} = coil_{word(coil)};"
+        if self.coils:
+            yield "  still = 0;"
+            yield f"  do :: still >= {6 * len(self.coils) + 6} -> break"
+            for k in order:
+                coil = self.coils[k]
+                table = self.model.coils[coil]
+                name = f"{prefix}{word(coil)}"
+                pulls, drops = (self.holds(table, v, opened) for v in (1, 0))
+                before = self._earlier(order, k, opened, prefix)
+                yield f"  :: still < 200 && {before}{name} == 0 && {pulls} -> {name} = 1; still++"
+                yield f"  :: still < 200 && {before}{name} == 1 && {drops} -> {name} = 0; still++"
+            yield "  :: else -> break"
+            yield "  od; still = 0;"
+        else:
+            yield "  skip;"
+        yield "}"
+
+    def _earlier(self, order: tuple[int, ...], k: int, opened: bool, prefix: str) -> str:
+        """Condition that no coil before this one in the order wants to move."""
+        said = []
+        for other in order[: order.index(k)]:
+            coil = self.coils[other]
+            table, name = self.model.coils[coil], f"{prefix}{word(coil)}"
+            pulls, drops = (self.holds(table, v, opened) for v in (1, 0))
+            said.append(f"!(({name} == 0 && {pulls}) || ({name} == 1 && {drops})) && ")
+        return "".join(said)
+
+    def _reading(self) -> Iterator[str]:
+        yield "inline look_at_inputs() {"
+        for lead, (_, table) in self.model.inputs.items():
+            name = f"in_{word(lead)}"
+            yield f"  if :: {self.holds(table, 1)} -> {name} = 1"
+            yield f"  :: {self.holds(table, 0)} -> {name} = 0 :: else fi;"
+        yield "  skip"
+        yield "}"
+
+    def _reads(self) -> str:
+        by_sense: dict[str, list[str]] = {}
+        for lead, (inp, _) in self.model.inputs.items():
+            by_sense.setdefault(inp.senses, []).append(f"in_{word(lead)}")
+        sensed = {s: "(" + " || ".join(names) + ")" for s, names in by_sense.items()}
+        guards = [
+            ("" if g.reads == "active" else "!") + sensed.get(g.input, "(0)")
+            for g in self.unit.record.guards
+        ]
+        runs = f"(motion == {RUNNING} || motion == {RESTING})"
+        engine = "(0)"
+        if self.unit.signal == "charge_lamp":
+            engine = f"({sensed.get('charge_lamp', '(0)')} || motion == {RESTING})"
+        elif self.unit.signal in ("tach", "volts") and not self.model.car.tach_lost:
+            engine = runs
+        service = "service" if self.model.service_inside else sensed.get("service", "(0)")
+        parts = (
+            " && ".join(guards) or "1",
+            engine,
+            sensed.get("wait_to_start", "(0)"),
+            self.holds(self.model.ignition_seen),
+            service,
+        )
+        return " + ".join(f"(({p}) -> {1 << k} : 0)" for k, p in enumerate(parts))
+
+    def _moving(self) -> Iterator[str]:
+        yield "inline unit_moves() {"
+        yield "  settle_open();"
+        yield f"  reads = {self._reads()};"
+        for coil in self.coils:
+            yield f"  co_{word(coil)} = 0;"
+        yield "  c_code { now.start = MOVES[now.start][now.event][now.reads]; };"
+        alive = self.model.alive
+        if not (alive.constant and bool(alive.data.flat[0])):
+            yield f"  if :: {self.holds(alive)} :: else -> start = 0; press = 0 fi;"
+        yield "  reads = 0; event = 0;"
+        yield "}"
+        yield "inline engine_follows() {"
+        turns, ignition = self.holds(self.model.turns), self.holds(self.model.ignition)
+        yield f"  if :: motion == 0 && {turns} -> motion = 1"
+        yield f"  :: motion == 1 && !({turns}) -> motion = 0"
+        yield f"  :: motion == 2 && !({ignition}) -> motion = 3"
+        yield f"  :: motion == 4 && !({ignition}) -> motion = 0 :: else fi;"
+        yield "}"
+
+    def _reacting(self) -> Iterator[str]:
+        kept = self._kept()
+        for k in range(len(self.orders)):
+            yield f"inline round_{k}() {{"
+            yield f"  settle_{k}(); look_at_inputs(); unit_moves(); settle_{k}(); engine_follows();"
+            yield f"  settle_{k}(); look_at_inputs()"
+            yield "}"
+        yield "inline react(order) {"
+        yield "  rounds = 0;"
+        yield "  do :: rounds < 8 ->"
+        yield "    " + " ".join(f"old_{n} = {n};" for n in kept)
+        yield "    if"
+        for k in range(len(self.orders)):
+            yield f"    :: order == {k} -> round_{k}()"
+        yield "    fi;"
+        same = " && ".join(f"old_{n} == {n}" for n in kept)
+        yield f"    if :: {same} -> break :: else -> rounds++ fi"
+        yield "  :: else -> break od;"
+        yield "  rounds = 0; " + " ".join(f"old_{n} = 0;" for n in kept)
+        yield "}"
+        yield "inline remember() {"
+        yield "  settle_open();"
+        yield f"  was_fs = {self.mark(self.marks['fed_starter'])};"
+        yield f"  was_dead = {self.mark(self.marks['dead_under_key'])};"
+        yield "  was_idle = (start == 0); was_motion = motion; was_key = key; was_brake = brake;"
+        yield "  " + " ".join(f"co_{word(c)} = 0;" for c in self.coils) + " skip"
+        yield "}"
+        yield "inline forget() {"
+        yield "  was_fs = 0; was_dead = 0; was_idle = 0;"
+        yield "  was_motion = 0; was_key = 0; was_brake = 0;"
+        yield "}"
+
+    def _choices(self) -> Iterator[tuple[str, str, int, str]]:
+        """Guard, change, event and name of every choice."""
+        unit, model = self.unit, self.model
+        for command in ("start", "stop", *unit.buttons):
+            table = [model.press_code[unit.press(p, command)] for p in model.presses]
+            event = {"start": 1, "stop": 2}.get(command, 0)
+            yield "1", self._press(table), event, f"command {command}"
+        mechanical = any(c.interlock == "mechanical" for c in model.car.job.vehicle.of("starter"))
+        start = KEY_POSITIONS.index("start")
+        for name in model.surroundings:
+            for old, new in _pairs(name):
+                when = f"{word(name)} == {old}"
+                if mechanical and name == "key" and new == start:
+                    when += " && gear < 2"
+                if mechanical and name == "gear" and new == 2:
+                    when += f" && key != {start}"
+                yield when, f"{word(name)} = {new};", 0, f"set {name}"
+        yield from self._engine()
+        times = [unit.time_s(s) for s in model.starts]
+        any_time = member([k for k, t in enumerate(times) if t is not None], "start")
+        short = member([k for k, t in enumerate(times) if t is not None and t < COAST_S], "start")
+        yield f"(motion == 3 -> {short} : {any_time})", "", 3, "time"
+        live = [k for k, p in enumerate(model.presses) if p.command]
+        if live:
+            for repeats in (True, False):
+                table = [model.press_code[unit.pulse_over(p, repeats)] for p in model.presses]
+                yield member(live, "press"), self._press(table), 0, "pulse"
+        windows = [k for k, p in enumerate(model.presses) if p.again]
+        if windows:
+            table = [model.press_code[unit.window_over(p)] for p in model.presses]
+            yield member(windows, "press"), self._press(table), 0, "window"
+
+    def _engine(self) -> Iterator[tuple[str, str, int, str]]:
+        model = self.model
+        can = f"motion == 1 && {self.holds(model.ignition)}"
+        if model.car.job.vehicle.immobilizer.kind != "none":
+            can += f" && (key != 0 || {self.holds(model.immobilizer)})"
+        yield can, "motion = 2;", 0, "catch"
+        yield "motion == 2", "motion = 3;", 0, "stall"
+        yield "motion == 3", "motion = 0;", 0, "coast"
+        if model.car.job.vehicle.engine.idle_stop:
+            yield "motion == 2", "motion = 4;", 0, "rest"
+            yield "motion == 4", "motion = 2;", 0, "go"
+
+    def _press(self, table: list[int]) -> str:
+        cases: Mapping[int, list[int]] = {
+            to: [k for k, v in enumerate(table) if v == to and v != k] for to in set(table)
+        }
+        said = [f":: {member(k, 'press')} -> press = {to}" for to, k in cases.items() if k]
+        return "if " + " ".join(said) + " :: else fi;" if said else ""
+
+
+def _pairs(name: str) -> list[tuple[int, int]]:
+    if name == "key":
+        return [(KEY_POSITIONS.index(a), KEY_POSITIONS.index(b)) for a, b in KEY_MOVES]
+    if name == "gear":
+        return [(a, b) for a in range(3) for b in range(3) if a != b]
+    return [(0, 1), (1, 0)]

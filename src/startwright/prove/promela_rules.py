@@ -1,0 +1,97 @@
+"""The rules once more, as Promela expressions over the marks of a state and of a step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from startwright.prove.promela_text import word
+from startwright.prove.rules import OVERRUN_S
+from startwright.records.words import KEY_POSITIONS
+
+if TYPE_CHECKING:
+    from startwright.prove.promela import Writer
+
+STATE_RULES = (
+    "crank-only-when-safe",
+    "no-crank-into-running",
+    "brake-ends",
+    "hood-ends",
+    "leaving-park-ends",
+    "start-ends",
+    "key-has-last-word",
+    "locks-on-command",
+    "start-through-interlock",
+    "immobilizer-only-while-starting",
+    "no-short",
+    "car-unchanged",
+    "only-what-is-called",
+    "as-under-the-key",
+)
+"""The rules SPIN looks at; `breach N` in its output is the Nth of them."""
+
+
+def _codes(writer: Writer, values: list[bool]) -> str:
+    return writer.by_codes(np.repeat(np.array(values)[:, None], len(writer.model.presses), axis=1))
+
+
+def breaches(writer: Writer) -> Iterator[str]:
+    """An inline `look` that tells every rule broken in the state just reached."""
+    model, marks = writer.model, writer.marks
+    vehicle = model.car.job.vehicle
+    tells = any(c.tells == "park" for c in vehicle.of("park_neutral"))
+    moves = "gear != 0" if tells else "gear == 2"
+    times = [writer.unit.time_s(s) for s in model.starts]
+    bare = any(c.interlock in (None, "none", "mechanical") for c in vehicle.of("starter"))
+    steps = writer.unit.steps
+    alike = [
+        f"({_codes(writer, [s.mode == 'step' and steps[s.step].like == k for s in model.starts])}"
+        f" && {writer.mark(marks[f'unlike_{k}'])})"
+        for k in KEY_POSITIONS
+        if any(s.like == k for s in steps)
+    ]
+    yield f"#define FS {writer.mark(marks['fed_starter'])}"
+    yield f"#define FI {writer.mark(marks['fed_ignition'])}"
+    yield f"#define MOVES ({moves})"
+    bad = {
+        "crank-only-when-safe": "FS && (hood || MOVES)",
+        "no-crank-into-running": "motion == 2 && FS && "
+        + _codes(writer, [t is None or t > OVERRUN_S for t in times]),
+        "brake-ends": "brake && (FS || FI)",
+        "hood-ends": "hood && (FS || FI)",
+        "leaving-park-ends": "MOVES && (FS || FI)",
+        "start-ends": "start == 0 && (FS || FI)",
+        "key-has-last-word": "start == 0 && motion == 2 && (key < 3 || (key == 3 && FS))",
+        "locks-on-command": f"{writer.mark(marks['moved_uncalled'])} || "
+        f"({writer.mark(marks['fed_lock'])} && {writer.mark(marks['fed_unlock'])})",
+        "start-through-interlock": writer.mark(marks["past_interlock"])
+        + (" || (FS && MOVES)" if bare else ""),
+        "immobilizer-only-while-starting": f"{writer.mark(marks['interface_on'])} && !"
+        + _codes(writer, [s.mode == "step" for s in model.starts]),
+        "no-short": writer.mark(marks["short"]),
+        "car-unchanged": writer.mark(marks["changed"]),
+        "only-what-is-called": writer.mark(marks["uncalled"]),
+        "as-under-the-key": f"key <= 1 && ({' || '.join(alike) or '0'})",
+    }
+    yield "inline look(asked) {"
+    yield "  settle_open();"
+    for k, slug in enumerate(STATE_RULES):
+        yield f"  if :: {bad[slug]} -> c_code {{ breach({k}); }} :: else fi;"
+    begins = STATE_RULES.index("no-crank-into-running")
+    yield "  if :: !was_fs && FS && (was_motion == 2 || was_motion == 3) ->"
+    yield f"    c_code {{ breach({begins}); }} :: else fi;"
+    unasked = STATE_RULES.index("start-ends")
+    yield f"  if :: was_idle && start != 0 && !asked -> c_code {{ breach({unasked}); }} :: else fi;"
+    if not writer.unit.record.holds_after_key:
+        last = STATE_RULES.index("key-has-last-word")
+        yield "  if :: asked && was_idle && start != 0 && was_motion == 2 && was_key >= 3 ->"
+        yield f"    c_code {{ breach({last}); }} :: else fi;"
+        dead = writer.mark(marks["dead_under_key"])
+        gap = f"!was_idle && was_motion == 2 && !was_brake && brake && was_key == 3 && {dead}"
+        yield f"  if :: {gap} && !was_dead -> c_code {{ breach({last}); }} :: else fi;"
+    for coil in writer.coils:
+        yield f"  co_{word(coil)} = 0;"
+    yield "  skip"
+    yield "}"
