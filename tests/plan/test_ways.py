@@ -259,3 +259,30 @@ def test_a_circuit_that_is_cut_lends_nothing():
     assert any("starter_1 opens" in w.says for w in lent)
     assert not any("starter_1 opens" in w.says for w in kept)
     proven(cut)
+
+
+BUS = {"id": "tach", "function": "tach", "reach": "bus"}
+DATA = {"id": "can_high", "function": "data", "place": "kick panel"}
+BY_TIME = {"by": "engine_sense", "choices": ["tach", "timed"]}
+
+
+def test_the_engine_s_speed_may_come_from_an_interface():
+    needs = {"power": "battery", "earth": "ground", "wake": "running_signal", "bus": "data"}
+    reader = RING | {"id": "reader", "serves": ["tach"], "needs": needs,
+                     "pins": needs | {"speed": "tach"}}  # fmt: skip
+    j = job(vehicle(BUS, DATA), unit(engine_signal=BY_TIME), stock(reader, RELAY, HOOD, fuse(3)))
+    p = proven(j)
+    assert joined(p, "X1.speed", "unit.tach_in")
+    assert joined(p, "vehicle.can_high", "X1.bus")
+    assert next(n for n in p.needs if n.id == "tach").met
+    without = plan(job(vehicle(BUS, DATA), unit(engine_signal=BY_TIME)))
+    assert isinstance(without, NoPlan)
+
+
+def test_the_interface_of_the_key_may_give_the_speed_as_well():
+    both = RING | {"pins": {**RING["pins"], "speed": "tach"}}
+    j = job(vehicle(READER, BUS, **CODED), unit(engine_signal=BY_TIME),
+            stock(both, RELAY, HOOD, fuse(3)))  # fmt: skip
+    p = proven(j)
+    assert joined(p, "X1.speed", "unit.tach_in")
+    assert len([f for f in p.wiring.parts if f.of == "ring"]) == 1

@@ -15,7 +15,7 @@ def move_together(a: Circuit, b: Circuit) -> bool:
     """
     if a.key_fed or b.key_fed:
         alike = a.key_fed and b.key_fed and set(a.live or ()) == set(b.live or ())
-        return alike and a.interlock == b.interlock
+        return alike and (a.interlock or "none") == (b.interlock or "none")
     special = ("reversing", "ladder", "vacuum")
     return (
         a.function == b.function

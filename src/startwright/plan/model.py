@@ -122,6 +122,11 @@ def _needs(built: Built) -> None:
             unmet = model.new_bool_var(f"unmet {d.id}")
             model.add(total(built, own) + unmet >= 1)
             built.unmet[d.id] = unmet
+    for i, w in enumerate(p.ways):
+        if w.with_part is not None:
+            need, article = w.with_part
+            there = [j for j in p.of(need) if any(a.id == article for _, a in p.ways[j].parts)]
+            model.add(built.x[i] <= total(built, there))
     small = p.of("small-feed")
     if small:
         model.add(total(built, small) <= 1)

@@ -2,39 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 from startwright.car.interfaces import meaning_of
 from startwright.plan.demand import Demand
+from startwright.plan.fits import fits_model, gives_tach, serves, tach_pin
 from startwright.plan.outputs import Output
 from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Use, Way, minutes_of
 from startwright.records.stock import Part
-from startwright.records.vehicle import Circuit, Vehicle
+from startwright.records.vehicle import Circuit
 from startwright.records.words import FUNCTIONS, SIGNALS
 
 PIN_A = 0.05
 """What a signal pin of an interface draws, A (assumed, no source)."""
-
-
-def fits_model(part: Part, vehicle: Vehicle) -> bool:
-    """Whether an interface is made for this vehicle, by the names its record lists."""
-    listed = [part.model_fit] if isinstance(part.model_fit, str) else list(part.model_fit)
-    if not listed:
-        return True
-    names = {
-        vehicle.id,
-        vehicle.make or "",
-        vehicle.model or "",
-        f"{vehicle.make} {vehicle.model}",
-        "any",
-        "all",
-    }
-    return any(n.strip().lower() in {x.lower() for x in names if x} for n in listed)
-
-
-def serves(part: Part) -> set[str]:
-    """The kinds of immobilizer an interface stands in for."""
-    return {part.serves} if isinstance(part.serves, str) else set(part.serves)
 
 
 def interface_ways(bench: Bench, demand: Demand, found: Found) -> None:
@@ -53,6 +34,56 @@ def interface_ways(bench: Bench, demand: Demand, found: Found) -> None:
         found.reject(
             demand.id, f"there is no interface on the shelf for a {kind.replace('_', ' ')}"
         )
+
+
+def tach_ways(
+    bench: Bench, demand: Demand, settings: tuple[tuple[str, str], ...], found: Found
+) -> None:
+    """Add the ways of reading the engine's speed at an interface.
+
+    The interface that stands in for the key may give it as well; else one that is there for it.
+    """
+    kind = bench.job.vehicle.immobilizer.kind
+    leads = [d.id for d in bench.job.unit.leads if d.way == "in" and d.senses == "tach"]
+    for part in bench.of("interface"):
+        if not gives_tach(part, bench.job.vehicle):
+            continue
+        pin = tach_pin(part)
+        for lead in leads:
+            says = f"{lead} on {part.id}, which reads the engine's speed from the car's data line"
+            if kind in serves(part):
+                link = Link(f"@immobilizer/X.{pin}", f"unit.{lead}", PIN_A, "small", says)
+                found.ways.append(
+                    Way(
+                        demand.id,
+                        "interface",
+                        says,
+                        inputs=(lead,),
+                        settings=settings,
+                        links=(link,),
+                        minutes=minutes_of((link,), 0, 0),
+                        by_tach=True,
+                        with_part=("immobilizer", part.id),
+                    )
+                )
+            if "tach" in serves(part):
+                link = Link(f"@X.{pin}", f"unit.{lead}", PIN_A, "small", says)
+                mine = Found()
+                _wire(bench, demand, part, mine)
+                for why in mine.rejected.get(demand.id, []):
+                    found.reject(demand.id, why)
+                for w in mine.ways:
+                    found.ways.append(
+                        replace(
+                            w,
+                            says=says,
+                            inputs=(lead,),
+                            settings=settings,
+                            links=(*w.links, link),
+                            minutes=minutes_of((*w.links, link), 1, 0),
+                            by_tach=True,
+                        )
+                    )
 
 
 def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
@@ -148,6 +179,7 @@ def _circuits(bench: Bench, words: list[str], taken: set[str]) -> list[Circuit]:
         if (c.id in words or c.function in functions)
         and c.id not in taken
         and bench.reachable(c)
+        and not c.leave_dead
         and c.function not in ("srs", "high_voltage")
     ]
     return sorted(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from startwright.plan.fits import gives_tach
 from startwright.records.job import WholeJob
 
 _GUARDS = {"brake": "inactive", "hood": "inactive", "park_neutral": "active"}
@@ -166,6 +167,9 @@ def _unit(job: WholeJob) -> list[Refusal]:
         )
     choices = unit.engine_signal.choices if unit.engine_signal else []
     by_wire = any(c.reach == "wire" for c in v.of("tach")) and "tach" in senses
+    by_wire = by_wire or (
+        "tach" in senses and any(gives_tach(p, v) for p in job.stock.parts if p.count > 0)
+    )
     by_lamp = "charge_lamp" in choices and bool(v.of("charge_lamp")) and "charge_lamp" in senses
     if not by_wire and not by_lamp and "volts" not in choices:
         why = (

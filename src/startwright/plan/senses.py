@@ -9,6 +9,7 @@ from startwright.car.fitted import thresholds
 from startwright.car.surroundings import RAILS
 from startwright.plan.demand import Demand
 from startwright.plan.joins import floats
+from startwright.plan.pins import tach_ways
 from startwright.plan.relays import COIL_V, LOWEST_V
 from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Way, minutes_of
 from startwright.records.stock import Part
@@ -304,6 +305,7 @@ def engine_ways(bench: Bench, demand: Demand, found: Found) -> None:
                     by_tach=tach,
                 )
             )
+    tach_ways(bench, demand, settings("tach"), found)
     if "volts" in choices:
         found.ways.append(
             Way(

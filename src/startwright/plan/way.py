@@ -78,6 +78,8 @@ class Way:
     links: tuple[Link, ...] = ()
     minutes: float = 0.0
     by_tach: bool = False
+    with_part: tuple[str, str] | None = None
+    """Another need and the article with which it must be met for this way to hold."""
     beside: tuple[tuple[str, tuple[str, ...]], ...] = ()
     """Leads, and circuits of which one must be joined straight to it for this way to hold."""
 

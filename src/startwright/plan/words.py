@@ -52,7 +52,7 @@ def cautions(job: WholeJob, choice: Choice) -> list[str]:
             "Tell the customer in writing: never start it in a garage, open or shut (carbon "
             "monoxide); leave it in park with the parking brake on."
         )
-        if any(c.function == "starter" and c.interlock == "none" for c in v.circuits):
+        if any(c.function == "starter" and c.interlock in (None, "none") for c in v.circuits):
             out.append(
                 "The car itself does not stop the starter in gear: the unit's park/neutral input "
                 "alone does. Try a start in every gear with the wheels chocked, brake held."

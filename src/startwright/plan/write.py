@@ -197,7 +197,8 @@ def _end(sheet: _Sheet, way: Way, end: str, small: str) -> str:
         return small
     if end.startswith("@"):
         role, _, pin = end[1:].partition(".")
-        return f"{sheet.names[way.demand, role]}.{pin}"
+        need, slash, other = role.partition("/")
+        return f"{sheet.names[(need, other) if slash else (way.demand, role)]}.{pin}"
     if end.startswith("vehicle.") and end.count(".") == 1 and _circuit_of(end) in sheet.cuts:
         return f"{end}.load"
     return end
