@@ -205,6 +205,10 @@ def prove(
         str | None,
         typer.Option(metavar="LINE", help="Play a scenario line instead, with real seconds."),
     ] = None,
+    export: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the model as Promela, for SPIN to explore."),
+    ] = None,
     most_states: Annotated[
         int, typer.Option(min=1, metavar="N", help="Give up after so many states.")
     ] = 20_000_000,
@@ -220,6 +224,11 @@ def prove(
         answer = played(whole, built, play)
         show.as_json(answer) if json else pages.played(answer)
         return WELL if answer["holds"] else NO
+    if export is not None:
+        from startwright.prove import export as told
+        from startwright.records.write import write_text
+
+        write_text(export, told(whole, built))
     from startwright.prove import prove as ask
 
     report = ask(whole, built, faults=faults, most_states=most_states)

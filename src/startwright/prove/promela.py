@@ -82,17 +82,19 @@ class Writer:
 
     def by_codes(self, when: Array) -> str:
         """An expression over the start and press codes."""
-        by_start, by_press = when.any(axis=1), when.any(axis=0)
+        when = np.asarray(when)
+        by_start, by_press = np.asarray(when.any(axis=1)), np.asarray(when.any(axis=0))
+        all_start, all_press = np.asarray(when.all(axis=1)), np.asarray(when.all(axis=0))
         if bool((when == by_start[:, None]).all()):
             return member(np.flatnonzero(by_start).tolist(), "start", when.shape[0])
         if bool((when == (by_start[:, None] & by_press)).all()):
             left = member(np.flatnonzero(by_start).tolist(), "start", when.shape[0])
             right = member(np.flatnonzero(by_press).tolist(), "press", when.shape[1])
             return f"({left} && {right})"
-        either = when.all(axis=1)[:, None] | when.all(axis=0)
+        either = all_start[:, None] | all_press
         if bool((when == either).all()):
-            left = member(np.flatnonzero(when.all(axis=1)).tolist(), "start", when.shape[0])
-            right = member(np.flatnonzero(when.all(axis=0)).tolist(), "press", when.shape[1])
+            left = member(np.flatnonzero(all_start).tolist(), "start", when.shape[0])
+            right = member(np.flatnonzero(all_press).tolist(), "press", when.shape[1])
             return f"({left} || {right})"
         flat = np.flatnonzero(when.ravel()).tolist()
         return member(flat, f"start*{when.shape[1]}+press", when.size)
