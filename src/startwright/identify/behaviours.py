@@ -147,8 +147,11 @@ def _dome(table: Table) -> F64:
     door = any_of(table.hand("driver_door"), table.hand("door"))
     fading = _after(door, np.zeros(len(door)))
     value = np.where(fading == 1, UNKNOWN, door)
-    value = maybe(table.hand("unlock"), value)
     return maybe(table.hand("command_unlock"), value)
+
+
+def _dome_unlocked(table: Table) -> F64:
+    return maybe(table.hand("unlock"), _dome(table))
 
 
 def _dome_fading(table: Table) -> F64:
@@ -371,12 +374,13 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
                                      UNKNOWN, t.key_in("run", "start")), ON, FED),
         Behaviour("fed out of park", None, None, 0.008,
                   lambda t: all_of(t.key_in("run", "start"), t.hand("drive")), ON, FED),
-        Behaviour("fed in run with the brake", None, None, 0.003,
+        Behaviour("fed in run with the brake", None, None, 0.002,
                   lambda t: all_of(t.key_in("run", "start"), t.hand("brake")), ON, FED),
     ]  # fmt: skip
-    for positions in (("run",), ("accessory", "run"), ("run", "start")):
+    for positions, prior in ((("run",), 0.008), (("accessory", "run"), 0.003),
+                             (("run", "start"), 0.003)):  # fmt: skip
         found.append(
-            Behaviour("motor that coasts down", None, None, 0.012, keyed(*positions), ON, FED,
+            Behaviour("motor that coasts down", None, None, prior, keyed(*positions), ON, FED,
                       coasts=True)
         )  # fmt: skip
     for over in (1, 2, 3):
@@ -398,23 +402,25 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     found += _both("trunk", 0.032, hand("trunk"), 0.15, needs=("trunk",))
     found += _both("trunk_release", 0.004, _release, 0.6, needs=("command_trunk",))
     found += _both("dome_light", 0.010, _dome, 0.45, needs=("driver_door",))
+    found += _both("dome_light", 0.002, _dome_unlocked, 0.45, needs=("driver_door",),
+                   name="dome light, on at unlock")  # fmt: skip
     found += _both("dome_light", 0.008, _dome_fading, 0.45, needs=("driver_door",),
                    name="dome light, fading")  # fmt: skip
     found += _both("park_neutral", 0.022, _park, 0.25, needs=("drive",))
     found += _both("park_neutral", 0.010, _park_when_live, 0.35, needs=("drive",),
                    name="park or neutral, live in run")  # fmt: skip
-    found += _both("park_neutral", 0.006, _park_gated, 0.95, needs=("drive",),
+    found += _both("park_neutral", 0.004, _park_gated, 0.95, needs=("drive",),
                    name="park or neutral, fed in run")  # fmt: skip
     found += _both("parking_light", 0.050, _lights, 0.72, needs=("parking_light",))
-    found += _both("parking_light", 0.008, _lights_flashing, 0.72, needs=("parking_light",),
+    found += _both("parking_light", 0.004, _lights_flashing, 0.72, needs=("parking_light",),
                    name="parking light, flashing")  # fmt: skip
     found += _both("horn", 0.032, _horn, 0.22, needs=("horn",))
-    found += _both("horn", 0.003, _horn_chirping, 0.22, needs=("horn",), name="horn, chirping")
+    found += _both("horn", 0.0015, _horn_chirping, 0.22, needs=("horn",), name="horn, chirping")
     found += _both("lock", 0.050, _with_commands("lock", "lock", "start"), 0.5, needs=("lock",))
     found += _both("unlock", 0.050, _with_commands("unlock", "unlock"), 0.5, needs=("unlock",))
     found += _both("unlock", 0.006, _second_unlock, 0.5, needs=("unlock",),
                    name="unlock, second press")  # fmt: skip
-    found += _both("driver_unlock", 0.003, _driver_unlock, 0.5, needs=("unlock",))
+    found += _both("driver_unlock", 0.002, _driver_unlock, 0.5, needs=("unlock",))
     found += _both("alarm_arm", 0.0007, hand("lock"), 0.1, needs=("lock",))
     found += _both("alarm_disarm", 0.0007, hand("unlock"), 0.1, needs=("unlock",))
     found += _both("seat_heater", 0.010, _comfort("seat_heater"), 0.6, needs=("seat_heater",))

@@ -9,6 +9,7 @@ import numpy as np
 from startwright.identify.blocks import F64, Blocks
 
 SMALLEST_STEP_V = 0.6
+SMALLEST_STEP_OF_A_FEED_V = 2.0
 TOGETHER_s = 0.07
 MOST_EDGES_PER_WIRE = 36
 
@@ -61,7 +62,9 @@ def find_edges(blocks: Blocks, rail_V: F64) -> list[list[Edge]]:
     size = np.minimum(np.abs(step), np.abs(part_step))
     limit = np.maximum(SMALLEST_STEP_V, 6.0 * blocks.noise_V.astype(np.float64))
     for wire in range(wires):
-        over = size[:, wire] > limit[wire]
+        # compressions swing a feed by less than a sixth of the rail: no change of its own
+        high = np.minimum(smooth[count:, wire], smooth[:-count, wire]) > 6.0
+        over = size[:, wire] > np.where(high, SMALLEST_STEP_OF_A_FEED_V, limit[wire])
         if not over.any():
             continue
         index = np.flatnonzero(over)

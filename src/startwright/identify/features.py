@@ -55,7 +55,7 @@ class Features:
     noise_V: F64
     """Shape (W,)."""
     fall_s: F64
-    """Shape (W,): usual time from battery voltage down to a third of it; NaN where it never falls.
+    """Shape (W,): usual time from battery voltage down to a seventh of it; NaN where it never falls.
     A contact opens at once, a motor coasts down."""
 
 
@@ -122,7 +122,7 @@ def measure(recording: Recording, blocks: Blocks, rail_V: F64, table: Table) -> 
 
 
 def _falls(blocks: Blocks, rail_V: F64) -> F64:
-    """Usual time of a fall from 75 % to 35 % of the rail, per wire."""
+    """Usual time of a fall from 75 % to 15 % of the rail, per wire."""
     share = blocks.median / np.maximum(rail_V, 5.0)[:, None]
     usual = np.full(share.shape[1], np.nan)
     step = blocks.step_s
@@ -135,7 +135,7 @@ def _falls(blocks: Blocks, rail_V: F64) -> F64:
         times = []
         for i in ends:
             part = share[i + 1 : i + 1 + ahead, wire]
-            low, back = np.flatnonzero(part < 0.35), np.flatnonzero(part > 0.75)
+            low, back = np.flatnonzero(part < 0.15), np.flatnonzero(part > 0.75)
             if len(low) and (not len(back) or back[0] > low[0]):
                 times.append((low[0] + 1) * step)
         if times:

@@ -34,7 +34,7 @@ _IMMOBILIZER = re.compile(r"\b(immobili[sz]er|transponder|antenna ring|reader ri
 
 _HINTS: tuple[tuple[re.Pattern[str], dict[str, float]], ...] = (
     (re.compile(r"\bignition (switch|lock|barrel)\b|\bsteering column\b"),
-     {"battery": 2, "accessory": 2, "ignition": 2, "starter": 2, "key_sense": 2}),
+     {"battery": 4, "accessory": 3, "ignition": 3, "starter": 3, "key_sense": 2}),
     (re.compile(r"\b(fuse\s?box|fuses?|junction block|power distribution|battery post)\b"),
      {"battery": 2, "accessory": 1.5, "ignition": 1.5}),
     (re.compile(r"\bbrake (pedal|switch|lamp|light)\b|\bpedal\b"), {"brake": 4}),

@@ -158,7 +158,7 @@ def weigh(
 def _falling(behaviour: Behaviour, fall_s: float) -> float:
     """How well the time of a fall suits a contact that opens, or a motor that coasts down."""
     if np.isnan(fall_s):
-        return 1.0
+        return 0.5 if behaviour.coasts else 1.0
     if behaviour.coasts:
         return 1.0 if fall_s > 0.2 else 0.02
     return 1.0 if fall_s < 0.25 else 0.02
@@ -323,7 +323,7 @@ def _squib(table: Table, features: Features, wire: int) -> F64:
     act = features.activity[:, wire]
     quiet = _table(act, {QUIET: 0.75, NOISY: 0.08, PULSE: 0.06, TRAFFIC: 0.06})
     asleep = np.maximum(fit(v, 0.03, 0.15), 0.1)
-    awake = np.maximum(0.4 * fit(v, 0.05, 0.2), np.where((v > 0.3) & (v < 5.5), 0.9, 0.03))
+    awake = np.maximum(0.4 * fit(v, 0.05, 0.2), np.where((v > 0.3) & (v < 4.3), 0.9, 0.03))
     on = table.key_in("run", "start")
     level = np.where(on == 1, awake, np.where(on == 0, asleep, 0.5 * asleep + 0.5 * awake))
     return np.asarray(quiet + np.log(level))
@@ -367,7 +367,7 @@ def _ladder(table: Table, emission: Emissions, weight: F64) -> float | None:
                 )
                 log = np.where(at_rest | (lock == 1) | (unlock == 1), log, emission.anything)
                 cost = sum(float(emission.cost[K[k]]) for k in (a, b, rest))
-                total = float(log @ weight) + cost + np.log(share / 12.0)
+                total = float(log @ weight) + 0.5 * cost + np.log(share / 4.0)
                 best = float(np.logaddexp(best, total))
     return best
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from startwright.identify.behaviours import behaviours
+from startwright.identify.behaviours import Behaviour, behaviours
 from startwright.identify.features import HUM, QUIET, Features
 from startwright.identify.likelihood import Emissions, K, emissions
 from startwright.identify.next_check import next_checks
@@ -96,7 +97,7 @@ def identify_readings(
         table = situate([r.during for r in own], f"readings of {name}")
         features = _features(own, table)
         emission = _with_lamp(own, emissions(features, 0, table.sure, table.weight))
-        hypotheses = spread(behaviours(diesel), table)
+        hypotheses = spread(_by_meter(diesel), table)
         scored = tuple(weigh(hypotheses, table, features, 0, emission, hints(place)))
         scored_all[name] = scored
         done[name] = [frozenset(r.during) for r in own]
@@ -109,6 +110,14 @@ def identify_readings(
         verdicts.append(verdict)
     checks = next_checks(scored_all, verdicts, places, done=done)
     return IdentifyReport(wires=verdicts, next_checks=checks, notes=notes)
+
+
+def _by_meter(diesel: bool | None) -> list[Behaviour]:
+    """The behaviours as a meter meets them: a pump primes for two seconds, a probe takes eight."""
+    return [
+        replace(b, prior=0.25 * b.prior) if b.name.startswith("pump or heater relay") else b
+        for b in behaviours(diesel)
+    ]
 
 
 def _place(own: Sequence[Reading]) -> WirePlace | None:

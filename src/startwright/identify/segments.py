@@ -158,7 +158,9 @@ def _marks(
     for note in noted:
         guard = SURE_GUARD_s if note.sure else LOOSE_GUARD_s
         if note.what == "engine":
-            guard = max(guard, 0.3)
+            # how the engine is heard moves no level but the rail's, and that has marks of its own
+            turned = any(abs(note.time_s - c.end_s) < 2.0 for c in cranks)
+            guard = SURE_GUARD_s if turned else 0.3
         marks.append(_Mark(note.time_s, guard, guard, note=note))
     for crank in cranks:
         marks.append(_Mark(crank.start_s, 0.08, 0.15, crank="begin"))

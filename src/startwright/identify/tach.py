@@ -14,6 +14,8 @@ import numpy as np
 
 from startwright.identify.blocks import F32, F64
 from startwright.identify.examined import Examined
+from startwright.identify.features import PULSE, TRAFFIC
+from startwright.identify.posterior import wander
 from startwright.identify.report import TachReport
 
 USUAL_PER_REV = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
@@ -167,7 +169,8 @@ def judge(
 
     running = gathered(awake)
     cranking = gathered(table.crank == 1)
-    still = gathered((table.engine == 0) & (table.crank == 0))
+    moves = examined.features.activity[:, column]
+    still = gathered((table.engine == 0) & (table.crank == 0) & (moves == PULSE))
     if not running:
         return TachReport(wire=wire, is_tach=False, why="no regular pulses while the engine runs")
     run_hz = float(np.median([r[1] for r in running]))
@@ -186,7 +189,8 @@ def judge(
             wire=wire, is_tach=False, running_hz=round(run_hz, 2),
             why="it pulses while the engine stands: no tach",
         )  # fmt: skip
-    if uneven > 0.25 + slack:
+    traffic = float(np.mean(moves[awake] == TRAFFIC)) if awake.any() else 0.0
+    if uneven > 0.25 + slack or traffic > 0.5:
         return TachReport(
             wire=wire, is_tach=False, running_hz=round(run_hz, 2),
             why="its pulses are as uneven as a data line's: no tach",
@@ -195,6 +199,13 @@ def judge(
         return TachReport(
             wire=wire, is_tach=False, running_hz=round(run_hz, 2),
             why="no engine idles at that rate: no tach",
+        )  # fmt: skip
+    moved = wander(table, examined.features, column)
+    steady = moved is not None and moved < 0.012
+    if steady or (crank_hz is not None and crank_hz > 0.8 * run_hz):
+        return TachReport(
+            wire=wire, is_tach=False, running_hz=round(run_hz, 2),
+            why="its rate does not move with the engine's: no tach",
         )  # fmt: skip
     per_rev = None
     if rpm:
@@ -207,6 +218,11 @@ def judge(
                     ratios.append(r[1] * 60.0 / speed)
         if ratios:
             ratio = float(np.median(ratios))
+            if float(np.median(np.abs(np.asarray(ratios) - ratio))) > 0.1 * ratio:
+                return TachReport(
+                    wire=wire, is_tach=False, running_hz=round(run_hz, 2),
+                    why="it does not follow the engine speed given: no tach",
+                )  # fmt: skip
             nearest = min(USUAL_PER_REV, key=lambda n: abs(n - ratio))
             per_rev = nearest if abs(nearest - ratio) < 0.06 * nearest else round(ratio, 3)
     threshold = margin = None
