@@ -51,14 +51,13 @@ def client(app):
 
 
 @pytest.fixture(scope="session")
-def base(shop):
-    """The app served for real, for the browser."""
+def served(shop):
+    """The app served for real, for the browser: its address, and itself."""
+    app = create_app(shop)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    server = uvicorn.Server(
-        uvicorn.Config(create_app(shop), host="127.0.0.1", port=port, log_level="error")
-    )
+    server = uvicorn.Server(uvicorn.Config(app, host="127.0.0.1", port=port, log_level="error"))
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     for _ in range(200):
@@ -66,9 +65,14 @@ def base(shop):
             break
         time.sleep(0.05)
     assert server.started
-    yield f"http://127.0.0.1:{port}"
+    yield f"http://127.0.0.1:{port}", app
     server.should_exit = True
     thread.join(10)
+
+
+@pytest.fixture(scope="session")
+def base(served):
+    return served[0]
 
 
 @pytest.fixture(scope="session")

@@ -118,5 +118,11 @@
   addEventListener("afterprint", () => { for (const details of closed) details.open = false; });
 
   addEventListener("DOMContentLoaded", () => { ready(); if (location.hash) open(location.hash.slice(1)); });
+  // A part that the person opened stays open when its answer comes.
+  document.addEventListener("htmx:oobBeforeSwap", (event) => {
+    const now = document.getElementById(event.detail.target?.id)?.querySelector(":scope > details");
+    const next = event.detail.fragment?.querySelector?.(".part > details");
+    if (now?.open && next) next.open = true;
+  });
   document.addEventListener("htmx:load", () => { ready(); if (picked) show(picked); });
 })();
