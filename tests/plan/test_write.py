@@ -10,7 +10,7 @@ from plan.cars import full_stock, fuse, hand, job, key_fed, stock, unit, vehicle
 
 from startwright.physics.wire import ampacity_A, resistance_ohm
 from startwright.plan import Mend, Planned, plan
-from startwright.plan.places import LOOP_M, shortest_m, unit_place
+from startwright.plan.places import LOOP_M, UNKNOWN_M, unit_place, way_m
 from startwright.plan.wires import DROP_V, choose_wire
 from startwright.plan.write import ends_key
 from startwright.prove import prove
@@ -91,8 +91,8 @@ def test_lengths_follow_the_usual_way(planned):
     at = unit_place(j, [e.split(".")[1] for r in p.wiring.runs for e in r.ends
                         if e.startswith("vehicle.")])  # fmt: skip
     assert at is not None
-    far = shortest_m(j.vehicle, at)
-    assert tach.length_m == pytest.approx(far[str(places["tach"])] + LOOP_M, abs=0.01)
+    far = way_m(j.vehicle, at, places["tach"])
+    assert tach.length_m == pytest.approx(far + LOOP_M, abs=0.01)
 
 
 def test_no_run_touches_what_must_be_left_alone(planned):
@@ -121,8 +121,8 @@ def test_shortest_ways_go_round():
             {"from": "c", "to": "b", "length_m": 1.5},
         ])
     )  # fmt: skip
-    assert shortest_m(v, "b") == {"b": 0.0, "c": 1.5, "a": 2.5}
-    assert "d" not in shortest_m(v, "a")
+    assert [way_m(v, "b", p) for p in ("b", "c", "a")] == [0.0, 1.5, 2.5]
+    assert way_m(v, "a", "d") == UNKNOWN_M
 
 
 def test_the_unit_sits_inside_where_most_runs_go():

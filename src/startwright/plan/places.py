@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import heapq
+from collections import Counter
 from collections.abc import Iterable
 
+from startwright.car.routes import distance_m
 from startwright.records.job import WholeJob
 from startwright.records.vehicle import Vehicle
 
@@ -18,38 +19,12 @@ UNKNOWN_M = 1.5
 """A run whose way is not on record (assumed)."""
 
 
-def shortest_m(vehicle: Vehicle, start: str) -> dict[str, float]:
-    """Shortest way from a place to every place that can be reached from it, in metres.
-
-    Parameters
-    ----------
-    vehicle : Vehicle
-        Its `places` are ways in both directions.
-    start : str
-        The place to start from.
-    """
-    ways: dict[str, list[tuple[str, float]]] = {}
-    for w in vehicle.places:
-        ways.setdefault(w.from_, []).append((w.to, w.length_m))
-        ways.setdefault(w.to, []).append((w.from_, w.length_m))
-    done: dict[str, float] = {}
-    heap = [(0.0, start)]
-    while heap:
-        far, place = heapq.heappop(heap)
-        if place in done:
-            continue
-        done[place] = far
-        for to, length_m in ways.get(place, []):
-            if to not in done:
-                heapq.heappush(heap, (far + length_m, to))
-    return done
-
-
 def way_m(vehicle: Vehicle, a: str | None, b: str | None) -> float:
     """Length of the usual way between two places; `UNKNOWN_M` where none is on record."""
     if a is None or b is None:
         return UNKNOWN_M
-    return shortest_m(vehicle, a).get(b, UNKNOWN_M)
+    far = distance_m(vehicle, a, b)
+    return UNKNOWN_M if far is None else far
 
 
 def unit_place(job: WholeJob, circuits: Iterable[str]) -> str | None:
@@ -65,14 +40,13 @@ def unit_place(job: WholeJob, circuits: Iterable[str]) -> str | None:
     v = job.vehicle
     named = dict.fromkeys(p for w in v.places for p in (w.from_, w.to))
     candidates = [p for p in named if job.places_allowed is None or p in job.places_allowed]
-    wanted = [v.circuit(c).place for c in circuits]
+    wanted = Counter(p for c in circuits if (p := v.circuit(c).place) is not None)
     if not candidates:
-        return next((p for p in wanted if p is not None), None)
+        return next(iter(wanted), None)
     inside = [p for p in candidates if not in_engine_bay(p)] or candidates
 
     def total(place: str) -> float:
-        far = shortest_m(v, place)
-        return sum(far.get(p, UNKNOWN_M) for p in wanted if p is not None)
+        return sum(n * way_m(v, place, p) for p, n in wanted.items())
 
     return min(inside, key=lambda p: (round(total(p), 6), p))
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from startwright.car.surroundings import RAILS
 from startwright.plan.demand import Demand
 from startwright.plan.outputs import Output, continuous
 from startwright.plan.way import FUSE_SHARE, GROUND, SMALL, Bench, Found, Link, Use, Way, minutes_of
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
 
-COIL_V = 14.4
+COIL_V = max(RAILS.values())
 """Voltage at which coil currents are reckoned: the rail while the engine runs."""
-LOWEST_V = 7.5
+LOWEST_V = min(RAILS.values())
 """Lowest rail of the proof, V: starter turning on a low battery."""
 FUSES_OFFERED = 3
 

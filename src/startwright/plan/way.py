@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from startwright.physics.fuse import CONTINUOUS_SHARE
 from startwright.plan.answer import Mend
 from startwright.plan.outputs import Output, outputs_of
 from startwright.records.job import WholeJob
@@ -21,7 +22,7 @@ CUT_MINUTES = 5.0
 """Cutting a circuit of the car in two and making both ends good (common practice, no source)."""
 SETTING_MINUTES = 1.0
 """Choosing one setting of the unit (common practice, no source)."""
-FUSE_SHARE = 0.75
+FUSE_SHARE = CONTINUOUS_SHARE
 """Largest continuous load as a share of a fuse's rating at 25 C (fuse makers' practice)."""
 
 SMALL = "@small"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from startwright.physics.drop import CRITICAL_SHARE, LESS_CRITICAL_SHARE
 from startwright.plan.demand import Demand
 from startwright.plan.outputs import Output, continuous, load_A, why_not_for_key
 from startwright.plan.relays import coil_links, coils, relays
@@ -114,14 +115,17 @@ def _direct(demand: Demand, output: Output, circuit: Circuit, amps: float) -> Wa
 
 DIODE_DROP_V = 1.1
 """What a silicon power diode costs when loaded (common practice, no source)."""
-DROP_SHARE = {"ignition": 0.03, "starter": 0.03}
+DROP_SHARE = {"ignition": CRITICAL_SHARE, "starter": CRITICAL_SHARE}
 """What may be lost on the way, of 12 V: 3 % where it is critical, else 10 % (ABYC E-11)."""
 
 
 def _diodes(
     bench: Bench, demand: Demand, output: Output, circuit: Circuit, amps: float
 ) -> Iterator[Way]:
-    if circuit.key_fed and 12 * DROP_SHARE.get(circuit.function, 0.1) < DIODE_DROP_V:
+    if (
+        circuit.key_fed
+        and 12 * DROP_SHARE.get(circuit.function, LESS_CRITICAL_SHARE) < DIODE_DROP_V
+    ):
         return
     guard = f"feed:{output.feed}" if output.level == "battery" else "car"
     forward = output.level == "battery"
