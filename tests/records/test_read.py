@@ -40,12 +40,14 @@ def test_every_example_is_read(file: Path) -> None:
 
 def test_yaml_1_2_words() -> None:
     car = parse(
-        "format: startwright/vehicle/1\nid: x\ngearbox: cvt\nnotes: 2026-03-02\ncircuits:\n"
+        "format: startwright/vehicle/1\nid: x\ngearbox: cvt\ntrim: yes\nmake: NO\n"
+        "notes: 2026-03-02\ncircuits:\n"
         "- {id: c, function: accessory, live: [off, run], pin: 05, plug: 7, leave_dead: no,"
         " may_hold_in_crank: yes, known: {how: told, date: 2026-03-02, by: no}}\n",
         "x.yaml",
     )
     assert isinstance(car, Vehicle)
+    assert (car.trim, car.make) == ("yes", "NO")
     circuit = car.circuits[0]
     assert circuit.live == ["off", "run"]
     assert circuit.pin == "05"
@@ -333,6 +335,15 @@ def test_an_id_is_found_whatever_its_file_is_called(tmp_path: Path) -> None:
             (tmp_path / kind / f"{n}.yml").write_text(file.read_text())
     (tmp_path / "j.yaml").write_text(_job("pennick-sarrow", "fernlight-12"))
     assert read_job(tmp_path / "j.yaml").unit.id == "fernlight-12"
+
+
+def test_a_file_named_like_an_id_that_holds_another(tmp_path: Path) -> None:
+    for kind in ("vehicles", "units", "stock"):
+        (tmp_path / kind).mkdir()
+    (tmp_path / "vehicles" / "corvane-tello.yaml").write_text(CAR.replace("tello", "tella"))
+    (tmp_path / "j.yaml").write_text(_job())
+    with pytest.raises(RecordError, match="no vehicle called 'corvane-tello'"):
+        read_job(tmp_path / "j.yaml")
 
 
 def test_a_near_miss_of_an_id_is_named(tmp_path: Path) -> None:

@@ -18,7 +18,6 @@ MOST_BYTES = 2 * 1024 * 1024
 MOST_DEPTH = 32
 MOST_ALIASES = 100
 MOST_VALUES = 200_000
-_MOST_BRACKETS = 1_000
 
 Path = tuple[str | int, ...]
 
@@ -120,11 +119,6 @@ def load(text: str, name: str, *, as_json: bool) -> Marked:
     """
     if len(text) > MOST_BYTES:
         raise RecordError(f"more than {MOST_BYTES // 1024} KiB", name, "a smaller file")
-    depth = 0
-    for bracket in re.finditer(r"[\[\]{}]", text):
-        depth += 1 if bracket.group() in "[{" else -1
-        if depth > _MOST_BRACKETS:
-            raise _too_deep(name)
     return from_json(text, name) if as_json else from_yaml(text, name)
 
 
