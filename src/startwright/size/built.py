@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import heapq
 from dataclasses import dataclass
 
+from startwright.car.routes import distance_m
 from startwright.records.job import WholeJob
 from startwright.records.wiring import Run, Wiring
 
@@ -55,21 +55,7 @@ def way_m(job: WholeJob, one: str | None, other: str | None) -> float | None:
         return None
     if one == other:
         return 0.3
-    ways: dict[str, list[tuple[str, float]]] = {}
-    for w in job.vehicle.places:
-        ways.setdefault(w.from_, []).append((w.to, w.length_m))
-        ways.setdefault(w.to, []).append((w.from_, w.length_m))
-    heap, seen = [(0.0, one)], set()
-    while heap:
-        far, at = heapq.heappop(heap)
-        if at == other:
-            return far
-        if at in seen:
-            continue
-        seen.add(at)
-        for to, length in ways.get(at, ()):
-            heapq.heappush(heap, (far + length, to))
-    return None
+    return distance_m(job.vehicle, one, other)
 
 
 def _size_mm2(job: WholeJob, run: Run) -> tuple[float, str]:
