@@ -11,6 +11,8 @@ CASES = [
     ("/job/plain", SIZES[0]),
     ("/job/plain", SIZES[2]),
     ("/job/manual", SIZES[0]),
+    ("/dangers", SIZES[0]),
+    ("/dangers", SIZES[2]),
     ("/job/manual", SIZES[2]),
     ("/job/nowhere", SIZES[1]),
     ("/job/nowhere", SIZES[2]),

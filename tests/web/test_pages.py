@@ -132,7 +132,7 @@ def test_without_scripts_everything_still_answers(opened):
     expect(page.locator("#played .rules")).to_contain_text("engine runs")
 
 
-@pytest.mark.parametrize("address", ["/", "/job/two-starters", "/size", "/which-wire"])
+@pytest.mark.parametrize("address", ["/", "/job/two-starters", "/size", "/which-wire", "/dangers"])
 def test_nothing_runs_off_the_side(opened, address):
     page = opened(address, width=360, height=800)
     if address.startswith("/job/"):
@@ -160,3 +160,15 @@ def test_the_light_is_kept(opened):
     assert page.evaluate("document.documentElement.dataset.light") == "dark"
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(11, 15, 18)"
     expect(page.get_by_role("button", name="Daylight")).to_be_visible()
+
+
+def test_the_gallery_draws_each_danger_and_proves_it(opened):
+    page = opened("/dangers")
+    beast = page.locator("#open-hood")
+    beast.scroll_into_view_if_needed()
+    expect(beast.locator(".breach").first).to_contain_text("crank-only-when-safe")
+    expect(beast.locator(".trace").first).to_contain_text("hood open → starter on")
+    expect(beast.locator(".run.guilty").first).to_be_attached()
+    expect(page.locator("#nothing-wrong")).to_contain_text("Proven")
+    ids = page.evaluate("[...document.querySelectorAll('[id]')].map(e => e.id)")
+    assert len(ids) == len(set(ids))

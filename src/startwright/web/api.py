@@ -9,7 +9,6 @@ from fastapi.responses import JSONResponse, Response
 
 from startwright.records import RecordError, WholeJob, Wiring
 from startwright.records.read import parse_wiring
-from startwright.web import playing
 from startwright.web.desk import Task
 from startwright.web.pages import answers_of, folder_of
 
@@ -93,7 +92,9 @@ def play(request: Request, id: str, line: str, wait_s: Seconds = 60) -> Response
     if pending is not None:
         return pending
     wiring = _with_plan(id, found)["plan"].wiring
-    return _json(playing.play(folder_of(request).job(id), wiring, line).as_json())
+    from startwright.prove.playing import played
+
+    return _json(played(folder_of(request).job(id), wiring, line).as_json())
 
 
 @router.post("/jobs/{id}/size")

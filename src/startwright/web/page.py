@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -13,6 +14,7 @@ from fastapi.responses import Response
 from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
 from startwright.web import say
 
 STATIC = Path(__file__).parent / "static"
@@ -63,3 +65,26 @@ def render(request: Request, name: str, context: Mapping[str, Any], status: int 
     response = templates.TemplateResponse(request, name, dict(context), status)
     response.headers["cache-control"] = "no-store"
     return response
+
+
+def drawn(job: WholeJob, wiring: Wiring, guilty: set[str], apart: str = "") -> str:
+    """The loom without its own style sheet: the page has one, and allows no other.
+
+    With `apart` the drawing is only looked at, beside others on one page: its names begin with
+    that word, and its runs are no stops for the keyboard.
+    """
+    from startwright.sheets.loom import loom_svg
+
+    known = {run.id for run in wiring.runs}
+    svg = loom_svg(job, wiring, guilty=guilty & known)
+    svg = re.sub(r"<style>.*?</style>", "", svg, flags=re.DOTALL)
+    if apart:
+        svg = svg.replace(' tabindex="0"', "").replace(' id="', f' id="{apart}-')
+        svg = svg.replace('"loom-title loom-desc"', f'"{apart}-loom-title {apart}-loom-desc"')
+    return svg
+
+
+def worst_first(proof: ProofReport) -> list[RuleResult]:
+    """The rules that do not hold, hazards first."""
+    order = {"hazard": 0, "damage": 1, "works": 2}
+    return sorted((r for r in proof.rules if r.holds is False), key=lambda r: order[r.kind])

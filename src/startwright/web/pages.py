@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -17,7 +16,7 @@ from startwright.web import figures, playing
 from startwright.web.answers import Answers
 from startwright.web.desk import Task
 from startwright.web.folder import Folder
-from startwright.web.page import render
+from startwright.web.page import drawn, render
 from startwright.web.sheet import Sheet, build
 
 router = APIRouter(include_in_schema=False)
@@ -70,7 +69,7 @@ def job(request: Request, id: str, line: str = "") -> Response:
     context = _context(request, sheet) | {"waiting": _waiting(sheet)}
     if line and sheet.plan is not None:
         context["line"] = line[:2000]
-        context["played"] = playing.played(whole, sheet.plan.wiring, line[:2000])
+        context["played"] = playing.shown(whole, sheet.plan.wiring, line[:2000])
         sheet.part("try").open = True
     return render(request, "job.html", context)
 
@@ -113,7 +112,7 @@ def play(request: Request, id: str, line: str) -> Response:
     whole = folder_of(request).job(id)
     sheet = _answered(request, whole)
     assert sheet.plan is not None
-    played = playing.played(whole, sheet.plan.wiring, line[:2000])
+    played = playing.shown(whole, sheet.plan.wiring, line[:2000])
     return render(request, "played.html", {"played": played})
 
 
@@ -209,7 +208,7 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
     }
     if sheet.plan is not None:
         guilty = {run for rule in sheet.breaches for run in rule.runs}
-        context["loom"] = _loom(sheet, guilty)
+        context["loom"] = drawn(sheet.job, sheet.plan.wiring, guilty)
         context["try_lines"] = try_lines(sheet.job, sheet.plan.wiring)
         context["faults"] = answers_of(request).known_faults(sheet.job, sheet.plan.wiring)
     if sheet.size is not None:
@@ -219,13 +218,3 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
         context["cold"] = figures.cold(sheet.size)
         context["sources"] = list(dict.fromkeys(s for line in said for s in line.split("; ")))
     return context
-
-
-def _loom(sheet: Sheet, guilty: set[str]) -> str:
-    """The drawing without its own style sheet: the page has one, and allows no other."""
-    from startwright.sheets.loom import loom_svg
-
-    assert sheet.plan is not None
-    known = {run.id for run in sheet.plan.wiring.runs}
-    svg = loom_svg(sheet.job, sheet.plan.wiring, guilty=guilty & known)
-    return re.sub(r"<style>.*?</style>", "", svg, flags=re.DOTALL)

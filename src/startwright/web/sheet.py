@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from startwright.records import Plan, ProofReport, SizeReport, WholeJob
+from startwright.records import Plan, ProofReport, RuleResult, SizeReport, WholeJob
 from startwright.sheets.ends import Web, read_web
 from startwright.web import figures, say
 from startwright.web.desk import Task
+from startwright.web.page import worst_first
 from startwright.web.rows import Row, Slip, Stop, slips, stops
 
 State = Literal["ok", "todo", "bad", "wait", "plain"]
@@ -61,11 +62,9 @@ class Sheet:
         raise KeyError(slug)
 
     @property
-    def breaches(self) -> list[Any]:
+    def breaches(self) -> list[RuleResult]:
         """The rules that do not hold, hazards first."""
-        order = {"hazard": 0, "damage": 1, "works": 2}
-        broken = [r for r in (self.proof.rules if self.proof else []) if r.holds is False]
-        return sorted(broken, key=lambda r: order[r.kind])
+        return worst_first(self.proof) if self.proof is not None else []
 
     @property
     def to_measure(self) -> list[Row]:
