@@ -219,9 +219,9 @@ def prove(
 
     whole, built = _read(job, shop, wiring)
     if play is not None:
-        from startwright.cli.playing import played
+        from startwright.prove.playing import played
 
-        answer = played(whole, built, play)
+        answer = played(whole, built, play, "--play").as_json()
         show.as_json(answer) if json else pages.played(answer)
         return WELL if answer["holds"] else NO
     if export is not None:
@@ -245,7 +245,7 @@ def _why(job: WholeJob, wiring: Wiring, report: ProofReport, slug: str, json: bo
     import difflib
 
     from startwright.cli import pages, show
-    from startwright.cli.playing import played
+    from startwright.prove.playing import played
 
     slugs = [rule.rule for rule in report.rules]
     if slug not in slugs:
@@ -253,7 +253,7 @@ def _why(job: WholeJob, wiring: Wiring, report: ProofReport, slug: str, json: bo
         hint = f"{near[0]}, or another of: " if near else ""
         raise RecordError(f"no rule {slug[:60]!r}", "--why", hint + ", ".join(slugs))
     rule = next(rule for rule in report.rules if rule.rule == slug)
-    moments = played(job, wiring, rule.trace)["moments"] if rule.trace else []
+    moments = played(job, wiring, rule.trace).as_json()["moments"] if rule.trace else []
     if json:
         show.as_json({**rule.model_dump(mode="json"), "moments": moments})
     else:
