@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -139,7 +141,6 @@ def test_battery_throughout_without_a_place_is_not_called_a_feed() -> None:
     verdict = next(v for v in report.wires if v.wire == "bat")
     assert verdict.function is None
     assert verdict.likely == "battery"
-    assert any("test load" in n for n in verdict.notes)
     assert any(c.wire == "bat" and c.meter == "test load" for c in report.next_checks)
 
 
@@ -163,19 +164,23 @@ def test_an_engine_that_starts_at_the_second_try() -> None:
     drawn.columns.clear()
     drawn.fed("bat", (0, 99)).fed("ign", (4, 20)).fed("st", (6.0, 7.0), (9.0, 10.0))
     drawn.fed("ign2", (4, 6), (7, 9), (10, 20))
-    notes = [(1.0, "key insert"), (4.0, "key run"), (6.1, "key start"), (7.2, "key run"),
-             (9.2, "key start"), (9.9, "engine starts"), (10.1, "key run"), (20.1, "key off")]  # fmt: skip
+    notes = [
+        (1.0, "key insert"), (4.0, "key run"), (6.1, "key start"), (7.2, "key run"),
+        (9.2, "key start"), (9.9, "engine starts"), (10.1, "key run"), (20.1, "key off"),
+    ]  # fmt: skip
     seen = examine(drawn.recording(), [TimedAction(a, b) for a, b in notes])
     assert [c.caught for c in seen.cranks] == [False, True]
     report = identify(drawn.recording(), [TimedAction(a, b) for a, b in notes])
-    said = {v.wire: v.function for v in report.wires}
-    assert said["st"] == "starter"
-    assert said["ign"] == "ignition"
-    assert said["ign2"] in ("ignition", None)
+    said = {v.wire: v.likely for v in report.wires}
+    # the accessory position was passed over: the second ignition may be an accessory
+    assert said.pop("ign2") in ("ignition", "accessory")
+    assert said == {"bat": "battery", "ign": "ignition", "st": "starter"}
+    assert next(v for v in report.wires if v.wire == "st").function == "starter"
 
 
 def test_without_notes_the_key_is_proposed_from_the_signals() -> None:
-    report = identify(Drawn().key_wires().recording(), None, {"bat": AT_LOCK})
+    places = {n: replace(AT_LOCK, wire=n) for n in ("bat", "ign")}
+    report = identify(Drawn().key_wires().recording(), None, places)
     proposed = {a.action: a.time_s for a in report.actions}
     assert all(a.proposed and a.noted_s is None for a in report.actions)
     assert proposed["key accessory"] == pytest.approx(2.5, abs=0.05)

@@ -348,7 +348,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
                   _retained, ON, FED, ("key_accessory",)),
         Behaviour("accessory, retained until a door opens", "accessory", "battery", 0.010,
                   _retained_first, ON, FED, ("key_accessory",)),
-        Behaviour("ignition", "ignition", "battery", 0.090, keyed("run", "start"), ON, FED,
+        Behaviour("ignition", "ignition", "battery", 0.110, keyed("run", "start"), ON, FED,
                   ("key_run",)),
         Behaviour("ignition, out while cranking", "ignition", "battery", 0.060, keyed("run"), ON,
                   FED, ("key_run",)),
@@ -369,7 +369,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
         Behaviour("pump or heater relay, fed, over", None, None, 0.008, _prime_over, ON, FED),
         Behaviour("pump or heater relay, grounded", None, None, 0.006, _prime_over,
                   {"ground": 1.0}, {"pulled": 0.8, "open": 0.2}),
-        Behaviour("fed in run and a while after", None, None, 0.004,
+        Behaviour("fed in run and a while after", None, None, 0.003,
                   lambda t: np.where(_after(t.key_in("run", "start"), np.zeros(len(t))) == 1,
                                      UNKNOWN, t.key_in("run", "start")), ON, FED),
         Behaviour("fed out of park", None, None, 0.008,
@@ -402,7 +402,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     found += _both("trunk", 0.032, hand("trunk"), 0.15, needs=("trunk",))
     found += _both("trunk_release", 0.004, _release, 0.6, needs=("command_trunk",))
     found += _both("dome_light", 0.010, _dome, 0.45, needs=("driver_door",))
-    found += _both("dome_light", 0.002, _dome_unlocked, 0.45, needs=("driver_door",),
+    found += _both("dome_light", 0.001, _dome_unlocked, 0.45, needs=("driver_door",),
                    name="dome light, on at unlock")  # fmt: skip
     found += _both("dome_light", 0.008, _dome_fading, 0.45, needs=("driver_door",),
                    name="dome light, fading")  # fmt: skip
@@ -412,7 +412,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     found += _both("park_neutral", 0.004, _park_gated, 0.95, needs=("drive",),
                    name="park or neutral, fed in run")  # fmt: skip
     found += _both("parking_light", 0.050, _lights, 0.72, needs=("parking_light",))
-    found += _both("parking_light", 0.004, _lights_flashing, 0.72, needs=("parking_light",),
+    found += _both("parking_light", 0.003, _lights_flashing, 0.72, needs=("parking_light",),
                    name="parking light, flashing")  # fmt: skip
     found += _both("horn", 0.032, _horn, 0.22, needs=("horn",))
     found += _both("horn", 0.0015, _horn_chirping, 0.22, needs=("horn",), name="horn, chirping")
@@ -420,7 +420,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
     found += _both("unlock", 0.050, _with_commands("unlock", "unlock"), 0.5, needs=("unlock",))
     found += _both("unlock", 0.006, _second_unlock, 0.5, needs=("unlock",),
                    name="unlock, second press")  # fmt: skip
-    found += _both("driver_unlock", 0.002, _driver_unlock, 0.5, needs=("unlock",))
+    found += _both("driver_unlock", 0.0015, _driver_unlock, 0.5, needs=("unlock",))
     found += _both("alarm_arm", 0.0007, hand("lock"), 0.1, needs=("lock",))
     found += _both("alarm_disarm", 0.0007, hand("unlock"), 0.1, needs=("unlock",))
     found += _both("seat_heater", 0.010, _comfort("seat_heater"), 0.6, needs=("seat_heater",))

@@ -55,7 +55,7 @@ class Features:
     noise_V: F64
     """Shape (W,)."""
     fall_s: F64
-    """Shape (W,): usual time from battery voltage down to a seventh of it; NaN where it never falls.
+    """Shape (W,): usual time from battery voltage to a seventh of it; NaN where it never falls.
     A contact opens at once, a motor coasts down."""
 
 

@@ -15,7 +15,7 @@ import numpy as np
 from startwright.identify.blocks import F32, F64
 from startwright.identify.examined import Examined
 from startwright.identify.features import PULSE, TRAFFIC
-from startwright.identify.posterior import wander
+from startwright.identify.posterior import Mask, wander
 from startwright.identify.report import TachReport
 
 USUAL_PER_REV = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0)
@@ -154,11 +154,13 @@ def judge(
             swings.append(high - low)
     least_V = max(0.4, 0.4 * float(np.median(swings))) if swings else 0.4
 
-    def gathered(rows: F64) -> list[tuple[float, float, float, float, float]]:
+    def gathered(
+        rows: Mask, window_s: float = WINDOW_s
+    ) -> list[tuple[float, float, float, float, float]]:
         found = []
         for row in np.flatnonzero(rows):
             a, b = float(table.core_start_s[row]), float(table.core_end_s[row])
-            steps = max(1, int((b - a) / WINDOW_s))
+            steps = max(1, int((b - a) / window_s))
             for k in range(steps):
                 start, stop = a + (b - a) * k / steps, a + (b - a) * (k + 1) / steps
                 i, j = np.searchsorted(recording.time_s, (start, stop))
@@ -168,7 +170,7 @@ def judge(
         return found
 
     running = gathered(awake)
-    cranking = gathered(table.crank == 1)
+    cranking = gathered(table.crank == 1, 3.0)
     moves = examined.features.activity[:, column]
     still = gathered((table.engine == 0) & (table.crank == 0) & (moves == PULSE))
     if not running:
@@ -201,7 +203,10 @@ def judge(
             why="no engine idles at that rate: no tach",
         )  # fmt: skip
     moved = wander(table, examined.features, column)
-    steady = moved is not None and moved < 0.012
+    rates = np.asarray([r[1] for r in running])
+    # half-second windows of an engine differ by more than that, after a start above all
+    even = len(rates) >= 6 and float(np.ptp(rates)) < 0.006 * run_hz
+    steady = even or (moved is not None and moved < 0.012)
     if steady or (crank_hz is not None and crank_hz > 0.8 * run_hz):
         return TachReport(
             wire=wire, is_tach=False, running_hz=round(run_hz, 2),
