@@ -8,7 +8,8 @@ from __future__ import annotations
 from startwright.car.circuits import GROUND
 from startwright.car.surroundings import switch_closed
 from startwright.network.elements import Builder
-from startwright.physics.wire import resistance_ohm
+from startwright.physics.wire import ampacity_A, resistance_ohm
+from startwright.records.errors import RecordError
 from startwright.records.stock import Part
 from startwright.records.unit import Lead
 from startwright.records.wiring import Run
@@ -93,8 +94,20 @@ def add_part(b: Builder, name: str, part: Part) -> None:
 
 
 def run_ohm(run: Run) -> float:
-    """Resistance of a run at 20 C with its own size and length, or the stated defaults."""
-    return resistance_ohm(run.size_mm2 or DEFAULT_SIZE_MM2, run.length_m or DEFAULT_LENGTH_M)
+    """Resistance of a run at 20 C with its own size and length, or the stated defaults.
+
+    Raises
+    ------
+    RecordError
+        For a size that no table of wire knows.
+    """
+    try:
+        ampacity_A(run.size_mm2 or DEFAULT_SIZE_MM2)
+        return resistance_ohm(run.size_mm2 or DEFAULT_SIZE_MM2, run.length_m or DEFAULT_LENGTH_M)
+    except ValueError as error:
+        raise RecordError(
+            f"a wire of {run.size_mm2:g} mm²", f"run {run.id}: size_mm2", "0.1 to 107 mm²"
+        ) from error
 
 
 def add_run(b: Builder, run: Run) -> None:
