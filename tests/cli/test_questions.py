@@ -236,17 +236,30 @@ def test_too_many_states_is_a_verdict_of_its_own(startwright, plain) -> None:
     assert asked.json["verdict"] == "not finished"
 
 
-def test_single_faults(startwright, plain) -> None:
-    asked = startwright("prove", *plain, "--faults", "--json")
+def test_the_model_for_spin(startwright, plain, tmp_path: Path) -> None:
+    file = tmp_path / "model.pml"
+    asked = startwright("prove", *plain, "--export", file, "--json")
+    assert (asked.status, asked.json["verdict"]) == (0, "proven")
+    assert "active proctype" in file.read_text()
+    nowhere = startwright("prove", *plain, "--export", tmp_path / "no" / "model.pml", "--json")
+    assert nowhere.status == 2
+
+
+def test_single_faults(startwright) -> None:
+    wiring, job = (f"bestiary/nothing-wrong.{kind}.yaml" for kind in ("wiring", "job"))
+    asked = startwright("prove", wiring, "--job", job, "--faults", "--json")
     assert asked.status == 0, "a sound wiring stays proven, whatever a fault would do"
     jsonschema.validate(asked.json, shipped("proof"))
-    faults = {fault["fault"]: fault for fault in asked.json["faults"]}
     rank = ["hazard", "damage", "works", "none"]
     worst = [rank.index(fault["worst"]) for fault in asked.json["faults"]]
     assert worst == sorted(worst)
-    assert faults["r10 open"]["worst"] == "hazard"
-    assert "hood-ends" in faults["r10 open"]["breaks"]
-    assert faults["r14 open"]["worst"] == "works"
+    faults = {fault["fault"]: fault for fault in asked.json["faults"]}
+    assert "hood-ends" in faults["r_hood open"]["breaks"]
+    assert faults["r_hood open"]["worst"] == "hazard"
+    people = startwright("prove", wiring, "--job", job, "--faults")
+    assert people.out.index("r_hood open") < people.out.index("r_start open")
+    assert f"of {len(worst)} single faults do nothing" in people.out
+    assert startwright("prove", wiring, "--job", job, "--json").json["faults"] is None
 
 
 # -- sheets ---------------------------------------------------------------------------------------
