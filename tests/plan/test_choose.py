@@ -298,3 +298,14 @@ def test_a_choice_that_does_not_finish_is_told_and_not_called_the_best(monkeypat
     monkeypatch.undo()
     best = made(j)
     assert not any("not proven to be the best" in w for w in best.warnings)
+
+
+def test_an_ignition_circuit_dead_in_start_does_not_show_that_the_key_is_on():
+    car = vehicle(
+        key_fed("ign_1", "ignition", ["run", "start"], load_A=20.0),
+        key_fed("ign_2", "ignition", ["run"], load_A=5.0, may_hold_in_crank=True),
+    )
+    box = unit(power("ign", "ignition", limit_A=9), power("ign2", "ignition", limit_A=9))
+    answer = plan(job(car, box))
+    assert isinstance(answer, NoPlan)
+    assert "straight on an ignition circuit" in " ".join(answer.reasons)

@@ -133,3 +133,21 @@ def test_fuses_that_are_missing_are_named_by_their_rating():
     answer = plan(job(car, shelf=stock(RELAY, fuse(30, 0)), wants=("horn_chirp",)))
     assert isinstance(answer, NoPlan)
     assert "fuse of 5 A" in answer.resolve[0].do
+
+
+def test_a_fat_core_is_made_thin(monkeypatch):
+    from startwright.plan import nogo
+
+    honest = nogo._sufficient
+
+    def fat(built, names):
+        return None if honest(built, names) is None else list(names)
+
+    monkeypatch.setattr(nogo, "_sufficient", fat)
+    car = vehicle(LAMPS, hand("horn", "horn", "battery", 4.0))
+    p = problem(job(car, shelf=full_stock(relay=1), wants=("light_flash", "horn_chirp")))
+    core = core_of(p)
+    assert len(core) == 3
+    assert not satisfiable(p, core)
+    for name in core:
+        assert satisfiable(p, [n for n in core if n != name])
