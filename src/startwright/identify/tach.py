@@ -207,7 +207,9 @@ def judge(
     # half-second windows of an engine differ by more than that, after a start above all
     even = len(rates) >= 6 and float(np.ptp(rates)) < 0.006 * run_hz
     steady = even or (moved is not None and moved < 0.012)
-    if steady or (crank_hz is not None and crank_hz > 0.8 * run_hz):
+    same = crank_hz is not None and crank_hz > 0.8 * run_hz
+    moving = max(moved or 0.0, float(np.ptp(rates)) / run_hz if len(rates) >= 6 else 0.0) > 0.03
+    if steady or (same and not moving):
         return TachReport(
             wire=wire, is_tach=False, running_hz=round(run_hz, 2),
             why="its rate does not move with the engine's: no tach",
