@@ -46,6 +46,8 @@ def islands(network: Network) -> list[Island]:
 
     Every element and every node that is not held is in exactly one island. An element between two
     held nodes is an island of its own, as is a node that nothing touches.
+
+    Source: Desoer, Kuh 1969, chapter 16.
     """
     group = list(range(len(network.names)))
     held = set(network.held)

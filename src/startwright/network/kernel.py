@@ -48,6 +48,8 @@ def run(
     leaks_S : (rounds,) leak of the junctions in each, the first being what it is
     law : (4, diodes) saturation_A, slope_V, critical_V, series_ohm
     columns : (S, columns), amps : (S, diodes), done : (S,)
+
+    Source: as of `ports.switch` and `newton.settle`.
     """
     ports, width = base.shape
     steps = len(starts) - 2

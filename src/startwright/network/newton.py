@@ -31,7 +31,10 @@ EASED_FROM, EASED_TO = 40, 120
 
 
 def leak_S(turn: int) -> float:
-    """The leak of every junction in this round: `LEAK_S`, and more while the way is eased."""
+    """The leak of every junction in this round: `LEAK_S`, and more while the way is eased.
+
+    Source: Nagel 1975 (GMIN stepping; the course of the steps is our own).
+    """
     if EASED_FROM <= turn < EASED_TO:
         return float(max(1e-3 * 0.7 ** (turn - EASED_FROM), LEAK_S))
     return LEAK_S
@@ -53,6 +56,8 @@ def settle(
     Returns
     -------
     (nodes, S), (diodes, S), (diodes, S), (S,) of bool
+
+    Source: Ho, Ruehli, Brennan 1975; Nagel 1975; the load line is our own.
     """
     nodes, states = g.shape[0], g.shape[2]
     volts = np.zeros((nodes, states))
@@ -144,6 +149,8 @@ def star_mesh(g: Floats, tied: Floats, fed: Floats) -> Floats:
     Returns
     -------
     (nodes, S)
+
+    Source: Rosen 1924; Grassmann, Taksar, Heyman 1985, as in `ports`.
     """
     nodes = g.shape[0]
     totals = []

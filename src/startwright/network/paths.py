@@ -24,6 +24,8 @@ def floating(network: Network, closed: Bools) -> Bools:
     Returns
     -------
     (S, nodes) of bool
+
+    Source: none; the graph's connected components.
     """
     group = list(range(len(network.names)))
 
@@ -69,6 +71,9 @@ def shorted(network: Network, closed: Bools, held_V: Floats, limit_ohm: float = 
     Returns
     -------
     (S,) of bool
+
+    Source: R. Bellman, On a routing problem, Quarterly of Applied Mathematics 16 (1958), 87-90
+    (from memory), for the least ohms by relaxation; the limit is a choice of ours.
     """
     out = np.zeros(closed.shape[0], dtype=bool)
     steps = _low_ways(network, limit_ohm)

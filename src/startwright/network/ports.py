@@ -82,6 +82,8 @@ def eliminate_first(g: Floats) -> tuple[Floats, Floats]:
     Returns
     -------
     (rows - 1, columns - 1, ...), (columns - 1, ...)
+
+    Source: Rosen 1924; Grassmann, Taksar, Heyman 1985.
     """
     total = g[0, 1:].sum(axis=0)
     weights = g[0, 1:] / np.where(total > 0.0, total, 1.0)
@@ -92,7 +94,10 @@ def eliminate_first(g: Floats) -> tuple[Floats, Floats]:
 
 @lru_cache(maxsize=256)
 def reduce(network: Network, leak_S: float) -> Reduced:
-    """Stage one, and the order of the others. Kept for the networks asked about last."""
+    """Stage one, and the order of the others. Kept for the networks asked about last.
+
+    Source: Doerfler, Bullo 2013.
+    """
     free = [n for n in range(len(network.names)) if n not in set(network.held)]
     diode_at = {n for d in network.diodes for n in (d.anode, d.cathode)}
     contact_at = {n for k in network.contacts for n in (k.a, k.b)}
@@ -199,6 +204,8 @@ class Switched:
 
 def switch(reduced: Reduced, closed: Bools) -> Switched:
     """Stage two.
+
+    Source: Rosen 1924; that like beginnings share the work is our own.
 
     Parameters
     ----------

@@ -61,6 +61,8 @@ def closed_by(network: Network, controls: Mapping[str, ArrayLike]) -> Bools:
     ------
     SolveError
         A control of the network is missing, or a value is out of its range.
+
+    Source: none; a table look-up.
     """
     values = {name: np.atleast_1d(np.asarray(v)).astype(np.intp) for name, v in controls.items()}
     states = max((v.size for v in values.values()), default=1)
@@ -93,8 +95,8 @@ def solve(
 ) -> Solution:
     """Node voltages and element currents in every state.
 
-    Nodal analysis with Newton's method on the diodes (Ho, Ruehli, Brennan 1975; Nagel 1975). Equal
-    states are solved once; memory stays bounded whatever the number of states.
+    Nodal analysis with Newton's method on the diodes. Equal states are solved once; memory stays
+    bounded whatever the number of states.
 
     Parameters
     ----------
@@ -116,6 +118,10 @@ def solve(
     ------
     SolveError
         Shapes or values do not fit, or a state does not converge; the state is named.
+
+    Source: C.-W. Ho, A. E. Ruehli, P. A. Brennan, The modified nodal approach to network analysis,
+    IEEE Trans. Circuits and Systems 22 (1975), 504-509; L. W. Nagel, SPICE2, memorandum ERL-M520,
+    University of California, Berkeley (1975).
     """
     shut, held, to = _arguments(network, closed, held_V, leak_S, leak_to_V)
     key = np.ascontiguousarray(

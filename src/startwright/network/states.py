@@ -46,6 +46,8 @@ def node_volts(
     Returns
     -------
     (S, nodes), (S, diodes), (S,) of bool
+
+    Source: as of `ports` and `newton`, to which it hands on.
     """
     reduced = reduce(network, leak_S)
     states = closed.shape[0]
@@ -106,7 +108,10 @@ def _side_by_side(
 
 @lru_cache(maxsize=1)
 def kernel() -> ModuleType | None:
-    """The compiled kernel, or None where numba is not installed or has no place for its cache."""
+    """The compiled kernel, or None where numba is not installed or has no place for its cache.
+
+    Source: none; nothing is computed.
+    """
     try:
         from startwright.network import kernel as module
     except (ImportError, RuntimeError):
