@@ -365,3 +365,33 @@ def key_sensed_at_the_battery_with_live_list() -> Case:
     c.circuit("batt", live=["out", "off", "accessory", "run", "start"])
     c.circuit("key", function="key_sense", live=["off", "accessory", "run", "start"], load_A=0.1)
     return c
+
+
+@sound
+def accessory_live_in_start_too() -> Case:
+    """An accessory circuit that the key keeps alive while cranking, on the ignition lead."""
+    c = Case()
+    c.circuit("acc", live=["run", "start"])
+    c.run("r_acc", "unit.ign", "vehicle.acc")
+    return c
+
+
+@sound
+def always_fed_interface_for_the_tach_alone() -> Case:
+    c = Case().without("r_tach")
+    c.circuit("tach", reach="bus")
+    c.stock["parts"].append(
+        {
+            "id": "bus-box",
+            "kind": "interface",
+            "serves": ["tach"],
+            "needs": {"power": "battery", "earth": "ground", "bus": "data"},
+            "pins": {"power": "battery", "earth": "ground", "bus": "data", "out": "tach"},
+        }
+    )
+    c.parts["X1"] = "bus-box"
+    c.run("x1", "vehicle.batt", "X1.power")
+    c.run("x2", "X1.earth", "ground.body")
+    c.run("x3", "X1.bus", "vehicle.bus")
+    c.run("x4", "X1.out", "unit.tach_in")
+    return c

@@ -36,6 +36,11 @@ class Fit:
     pins: tuple[Pin, ...]
 
     @property
+    def for_the_key(self) -> bool:
+        """Whether it stands in for a key, rather than for a signal such as the tach alone."""
+        return not self.serves or not self.serves <= set(FUNCTIONS) - {"immobilizer"}
+
+    @property
     def complete(self) -> bool:
         """Whether every pin it needs is connected to what it needs."""
         return all(p.connected for p in self.pins)

@@ -190,13 +190,18 @@ class Observer:
         for s, start in enumerate(self.model.starts):
             held = (
                 circuit is not None
-                and bool(circuit.may_hold_in_crank)
                 and start.mode == "step"
-                and self.model.unit.steps[start.step].like == "start"
+                and self._as_the_key(circuit, self.model.unit.steps[start.step].like)
             )
             for p in range(len(self.model.presses)):
                 out[s, p] = held or bool(wanted & self._called[s][p])
         return out
+
+    def _as_the_key(self, circuit: Circuit, like: str) -> bool:
+        """Whether a step like that key position has the circuit stand at its level anyway."""
+        if circuit.live is None:
+            return False
+        return like in circuit.live or (like == "start" and bool(circuit.may_hold_in_crank))
 
     def uncalled(self) -> Mark:
         """With an output driven, a circuit that nothing calls differs from the factory car."""
@@ -260,7 +265,14 @@ class Observer:
 
     def interface_on(self) -> Mark:
         """An immobilizer interface is enabled."""
-        return Mark(self.model, [(part, t, None) for part, t in self.model.interface_on.items()])
+        return Mark(
+            self.model,
+            [
+                (fit.part, self.model.interface_on[fit.part], None)
+                for fit in self.model.car.interfaces
+                if fit.for_the_key
+            ],
+        )
 
     def fed_past_interlock(self) -> Mark:
         """The unit feeds a starter circuit on the far side of the car's park/neutral switch."""

@@ -39,7 +39,7 @@ def _applies(model: Model, rule: Rule) -> bool:
     if rule.applies == "locks":
         return bool(wants & {"lock_unlock", "driver_first_unlock"})
     if rule.applies == "interface":
-        return bool(model.car.interfaces)
+        return any(f.for_the_key for f in model.car.interfaces)
     return True
 
 
