@@ -58,7 +58,7 @@ def faulty_model(healthy: Model, fault: Fault) -> Model:
     model = Model(wire_up(healthy.car.job, healthy.car.wiring, fault=fault))
     more = [v for v in model.surroundings if v not in healthy.surroundings]
     model.__dict__["surroundings"] = (*healthy.surroundings, *more)
-    for name in ("moves", "outs"):
+    for name in ("moves", "outs", "factory"):
         model.__dict__[name] = getattr(healthy, name)
     return model
 

@@ -61,6 +61,7 @@ class Model:
         self.unit = car.unit
         self.wired = Tabulated(car.network, car.held_at)
         self.factory = Tabulated(car.factory, car.factory_held_at)
+        self._acts: dict[str, list[tuple[str, Table, Table]]] = {}
         self.starts = self.unit.starts
         self.presses = self.unit.presses
         self.start_code = {s: k for k, s in enumerate(self.starts)}
@@ -179,6 +180,8 @@ class Model:
 
     def acts(self, circuit: Circuit) -> list[tuple[str, Table, Table]]:
         """For each thing a circuit does: function, whether it does it wired, and factory."""
+        if circuit.id in self._acts:
+            return self._acts[circuit.id]
         out = []
         for act in self.car.acts:
             if act.circuit != circuit.id:
@@ -187,6 +190,7 @@ class Model:
             node = self.car.factory_number[terminals_of(circuit, False)[1]]
             factory = self.factory.between(node, act.low, act.high)
             out.append((act.function, wired, factory))
+        self._acts[circuit.id] = out
         return out
 
     @cached_property
