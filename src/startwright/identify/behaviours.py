@@ -369,7 +369,7 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
         Behaviour("pump or heater relay, fed, over", None, None, 0.008, _prime_over, ON, FED),
         Behaviour("pump or heater relay, grounded", None, None, 0.006, _prime_over,
                   {"ground": 1.0}, {"pulled": 0.8, "open": 0.2}),
-        Behaviour("fed in run and a while after", None, None, 0.003,
+        Behaviour("fed in run and a while after", None, None, 0.004,
                   lambda t: np.where(_after(t.key_in("run", "start"), np.zeros(len(t))) == 1,
                                      UNKNOWN, t.key_in("run", "start")), ON, FED),
         Behaviour("fed out of park", None, None, 0.008,
@@ -396,12 +396,12 @@ def behaviours(diesel: bool | None = None) -> list[Behaviour]:
                    needs=("key_out",))  # fmt: skip
     found += _both("brake", 0.065, hand("brake"), 0.88, needs=("brake",))
     found += _both("hood", 0.032, hand("hood"), 0.12, needs=("hood",))
-    found += _both("driver_door", 0.036, hand("driver_door"), 0.12, needs=("driver_door",))
-    found += _both("door", 0.003, hand("driver_door"), 0.12, needs=("driver_door",))
+    found += _both("driver_door", 0.040, hand("driver_door"), 0.12, needs=("driver_door",))
+    found += _both("door", 0.0015, hand("driver_door"), 0.12, needs=("driver_door",))
     found += _both("door", 0.012, hand("door"), 0.12, needs=("door",), name="other door")
     found += _both("trunk", 0.032, hand("trunk"), 0.15, needs=("trunk",))
     found += _both("trunk_release", 0.004, _release, 0.6, needs=("command_trunk",))
-    found += _both("dome_light", 0.010, _dome, 0.45, needs=("driver_door",))
+    found += _both("dome_light", 0.005, _dome, 0.45, needs=("driver_door",))
     found += _both("dome_light", 0.001, _dome_unlocked, 0.45, needs=("driver_door",),
                    name="dome light, on at unlock")  # fmt: skip
     found += _both("dome_light", 0.008, _dome_fading, 0.45, needs=("driver_door",),
