@@ -1,8 +1,8 @@
 """A fleet of cars to listen to: recordings made from a network, not from the model under test.
 
-Every wire is a node between conductances that open and close (contacts, pull-ups of a body
-computer, loads, the meter's own input resistance); its voltage is the solution of Kirchhoff's law
-for that node at every sample, on a battery rail with internal resistance, starter, and alternator.
+Every wire is a node between resistances and contacts (switches, pull-ups of a body computer,
+loads, the meter's own input resistance); the project's network solver gives its voltage in every
+pattern of contacts, on a battery rail with internal resistance, starter, and alternator.
 Then come bounce, hum into whatever impedance the node has, noise, a scope's gain error, clipping
 and steps. All spreads are far wider than the model under test assumes. Everything is invented.
 """
@@ -14,6 +14,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from startwright.network.elements import Contact, Network, Resistor
+from startwright.network.solve import closed_by, solve
 from startwright.records.recordings import Recording, TimedAction, WirePlace
 
 Array = np.ndarray
@@ -250,39 +252,65 @@ def _power(s: Script) -> None:
 
 
 class Node:
-    """A wire between conductances; `solve` gives its voltage by Kirchhoff's law at each sample."""
+    """A wire joined by resistances and contacts to held voltages; the network solver gives its own.
+
+    Every source has a held node of its own. The network is linear, so it is solved once for every
+    pattern of contacts with one source at 1 V and the others at 0 V, and the sources' true volts
+    are superposed sample by sample.
+    """
 
     def __init__(self, s: Script, meter_ohm: float) -> None:
         self.s = s
-        n = len(s.t)
-        self.g = np.full(n, 1.0 / meter_ohm)
-        self.gv = np.zeros(n)
+        self.meter_ohm = meter_ohm
+        self.ties: list[tuple[float, float | Array, Array]] = []
 
-    def tie(self, ohm: float | Array, volts: float | Array, when: Array | None = None) -> Node:
-        g = 1.0 / np.asarray(ohm, dtype=float)
-        g = np.broadcast_to(g, self.g.shape)
-        if when is not None:
-            g = g * when
-        self.g = self.g + g
-        self.gv = self.gv + g * volts
+    def tie(self, ohm: float, volts: float | Array, when: Array | None = None) -> Node:
+        closed = np.ones(len(self.s.t), dtype=bool) if when is None else when.astype(bool)
+        self.ties.append((float(ohm), volts, closed))
         return self
 
-    def rail(self, ohm: float | Array, when: Array | None = None) -> Node:
+    def rail(self, ohm: float, when: Array | None = None) -> Node:
         return self.tie(ohm, self.s.rail, when)
 
-    def ground(self, ohm: float | Array, when: Array | None = None) -> Node:
+    def ground(self, ohm: float, when: Array | None = None) -> Node:
         return self.tie(ohm, 0.0, when)
 
+    def network(self) -> Network:
+        """Node 0 is the wire, node 1 the far end of the meter, the others the sources."""
+        return Network(
+            names=("wire", "meter", *(f"source {k}" for k in range(len(self.ties)))),
+            held=tuple(range(1, len(self.ties) + 2)),
+            resistors=(Resistor("meter", 0, 1, self.meter_ohm),),
+            contacts=tuple(
+                Contact(f"tie {k}", k + 2, 0, f"tie {k}", (False, True), ohm)
+                for k, (ohm, _, _) in enumerate(self.ties)
+            ),
+        )
+
     def solve(self) -> Array:
-        rng = self.s.rng
+        """The wire's voltage at every sample; hum is a current that the meter's lead picks up."""
+        s, rng = self.s, self.s.rng
         mains = rng.choice([50.0, 60.0])
         hum_A = rng.uniform(0.02, 1.2) * 1e-6
         phase = rng.uniform(0, 6)
         hum = hum_A * (
-            np.sin(2 * np.pi * mains * self.s.t + phase)
-            + 0.2 * np.sin(6 * np.pi * mains * self.s.t)
+            np.sin(2 * np.pi * mains * s.t + phase) + 0.2 * np.sin(6 * np.pi * mains * s.t)
         )
-        return (self.gv + hum) / self.g
+        code = np.zeros(len(s.t), dtype=np.int64)
+        for k, (_, _, when) in enumerate(self.ties):
+            code |= when.astype(np.int64) << k
+        patterns, which = np.unique(code, return_inverse=True)
+        network, sources = self.network(), len(self.ties) + 1
+        repeated = np.repeat(patterns, sources)
+        closed = closed_by(network, {"": repeated} | {
+            f"tie {k}": repeated >> k & 1 for k in range(len(self.ties))
+        })  # fmt: skip
+        ones = np.tile(np.eye(sources), (len(patterns), 1))
+        share = solve(network, closed, ones).node_V[:, 0].reshape(len(patterns), sources)
+        volts = share[which, 0] * hum * self.meter_ohm
+        for k, (_, source_V, _) in enumerate(self.ties):
+            volts = volts + share[which, k + 1] * source_V
+        return volts
 
 
 def bounced(s: Script, value: Array) -> Array:
