@@ -207,3 +207,25 @@ def test_json_has_the_fixed_keys() -> None:
     )
     assert all({"function", "active", "probability"} <= set(r)
                for w in dumped["wires"] for r in w["rivals"])  # fmt: skip
+
+
+def test_a_brake_pressed_only_in_run_is_to_be_pressed_with_the_key_off() -> None:
+    drawn = Drawn().key_wires().fed("brake", (6.0, 7.5))
+    once = found(drawn)["brake"]
+    assert once.function == "brake"
+    assert any("press the brake once with the key off" in note for note in once.notes)
+    drawn = Drawn().key_wires().fed("brake", (1.5, 2.1), (6.0, 7.5))
+    noted = [*actions(), TimedAction(1.5, "brake press"), TimedAction(2.1, "brake release")]
+    report = identify(drawn.recording(), noted, {"bat": AT_LOCK})
+    both = next(v for v in report.wires if v.wire == "brake")
+    assert both.function == "brake"
+    assert not any("interlock" in note for note in both.notes)
+
+
+def test_a_wire_at_0_V_throughout_is_not_named_and_its_check_is_told() -> None:
+    drawn = Drawn().key_wires()
+    drawn.level("low", np.zeros(len(drawn.t)))
+    low = found(drawn)["low"]
+    assert low.function is None
+    assert low.likely == "ground"
+    assert any("test lamp from battery positive" in note for note in low.notes)

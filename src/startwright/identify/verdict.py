@@ -98,6 +98,11 @@ def decide(
         )
     if function is None and not leave and not notes:
         notes.append("not known yet")
+        if top_function == "ground":
+            notes.append(
+                "0 V throughout: a ground or a wire with nothing on it; a test lamp from battery "
+                "positive lights on a ground only, once its place says it is no data or airbag line"
+            )
     rivals = [
         Rival(function=f, active=cast(Active | None, a), probability=round(p, 4))
         for f, a, p in named
@@ -284,6 +289,14 @@ def _cautions(
             "voltage alone does not tell a feed from an unloaded pull-up: "
             "check that it carries a test load (21 W lamp) before it is used"
         )
+    if function == "brake":
+        pressed = table.hand("brake") == 1
+        outside = table.key_in("run", "start") == 0
+        if not (pressed & outside).any():
+            notes.append(
+                "pressed only with the key in run, where a shift interlock looks the same: "
+                "press the brake once with the key off before it is used"
+            )
     if function == "ground":
         notes.append("check its resistance to the battery's negative post under load")
     if logic:
