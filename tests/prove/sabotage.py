@@ -482,3 +482,26 @@ def too_many_tries() -> Case:
     c = Case()
     c.unit["tries"] = 8
     return c
+
+
+@breaks("can-start")
+def unit_earthed_through_the_brake_bulbs() -> Case:
+    c = Case()
+    c.run("r_gnd", "unit.gnd", "vehicle.brake")
+    return c
+
+
+@breaks("can-start")
+def interface_ignition_pin_on_the_horn() -> Case:
+    c = sound.transponder_with_interface()
+    c.stock["parts"][-1]["needs"]["ign"] = "ignition"
+    c.stock["parts"][-1]["pins"].append("ign")
+    c.run("x5", "X1.ign", "vehicle.horn")
+    return c
+
+
+@breaks("can-start")
+def interface_fed_from_the_horn_wire() -> Case:
+    c = sound.transponder_with_interface()
+    c.run("x1", "vehicle.horn", "X1.power")
+    return c

@@ -314,7 +314,9 @@ def _alive(
 ) -> bool | None:
     if ground_lead is None or ground_lead not in wired or logic_lead not in wired:
         return False
-    if joined.together(logic, BATTERY) and joined.together(ground, GROUND):
+    if not joined.together(ground, GROUND):
+        return False
+    if joined.together(logic, BATTERY):
         return not joined.together(BATTERY, GROUND)
     return None
 

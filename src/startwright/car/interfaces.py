@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from startwright.car.circuits import BATTERY, GROUND
 from startwright.car.control_unit import ControlUnit
 from startwright.car.terminals import Joined
 from startwright.records.job import WholeJob
@@ -25,6 +26,9 @@ class Pin:
     kind: str
     level: str = ""
     connected: bool = False
+    """Whether any run goes there."""
+    right: bool = False
+    """Whether it is joined to what it needs; a signal pin to anything that gives it a level."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,7 @@ class Fit:
     @property
     def complete(self) -> bool:
         """Whether every pin it needs is connected to what it needs."""
-        return all(p.connected for p in self.pins)
+        return all(p.connected and p.right for p in self.pins)
 
     @property
     def enabling(self) -> tuple[Pin, ...]:
@@ -56,6 +60,8 @@ def meaning_of(part: Part, pin: str) -> str:
     said = part.needs.get(pin, "") if isinstance(part.needs, dict) else ""
     if not said and isinstance(part.pins, dict):
         said = part.pins.get(pin, "")
+    if not said and pin in {"battery", "ground", *SIGNALS, *FUNCTIONS}:
+        said = pin
     return said
 
 
@@ -103,29 +109,36 @@ def _pin(
     connected = terminal in touched
     for word in words:
         if word in SIGNALS:
-            return Pin(terminal, "signal", _signal_level(unit, word, words), connected)
+            level = _signal_level(unit, word, words)
+            return Pin(terminal, "signal", level, connected, connected)
     for lead in unit.out_leads:
         if lead.id in words:
-            return Pin(terminal, "signal", unit.level(lead), connected)
+            return Pin(terminal, "signal", unit.level(lead), connected, connected)
     for word in words:
         if word in ("battery", "ground"):
-            return Pin(terminal, word, word, connected)
-    named = [
-        c
-        for c in job.vehicle.circuits
-        if c.id in words or c.function in {w for w in words if w in FUNCTIONS}
-    ]
+            rail = BATTERY if word == "battery" else GROUND
+            return Pin(terminal, word, word, connected, joined.together(terminal, rail))
+    functions = {w for w in words if w in FUNCTIONS}
+    named = [c for c in job.vehicle.circuits if c.id in words or c.function in functions]
     if named:
-        key_fed = [c for c in named if c.key_fed]
-        if key_fed and len(key_fed) == len(named):
-            return Pin(terminal, "signal", key_fed[0].active_level, connected)
         on_it = any(
             joined.together(terminal, t)
             for c in named
             for t in (f"vehicle.{c.id}", f"vehicle.{c.id}.source", f"vehicle.{c.id}.load")
         )
-        return Pin(terminal, "line", "", on_it)
-    return Pin(terminal, "any", "", connected)
+        if all(c.key_fed for c in named):
+            by_unit = _on_lead(unit, joined, terminal, {c.function for c in named})
+            return Pin(terminal, "signal", named[0].active_level, connected, on_it or by_unit)
+        return Pin(terminal, "line", "", connected, on_it)
+    return Pin(terminal, "any", "", connected, connected)
+
+
+def _on_lead(unit: ControlUnit, joined: Joined, terminal: str, functions: set[str]) -> bool:
+    """Whether a terminal is joined to an output of the unit that does one of these."""
+    return any(
+        unit.does(lead) in functions and joined.together(terminal, f"unit.{lead.id}")
+        for lead in unit.out_leads
+    )
 
 
 def _signal_level(unit: ControlUnit, signal: str, words: list[str]) -> str:

@@ -82,7 +82,9 @@ def prove(
         seconds=round(time.perf_counter() - began, 3),
         assumes=assumptions(model.car),
         rules=rules,
-        faults=single_faults(model, searched) if faults and searched.explored.finished else None,
+        faults=single_faults(model, searched, progress)
+        if faults and searched.explored.finished
+        else None,
     )
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from startwright.car.circuits import is_feed, terminals_of
 from startwright.prove import currents
 from startwright.prove.model import Model
-from startwright.prove.tables import Array, Columns, Table, Tabulated, combine
+from startwright.prove.tables import Array, Columns, Table, Tabulated, combine, constant
 from startwright.records.vehicle import Circuit
 from startwright.records.words import KEY_POSITIONS
 
@@ -134,6 +134,8 @@ class Observer:
         """
         car = self.model.car
         factory = self.model.factory.level(car.factory_number[terminals_of(circuit, False)[1]])
+        if bool((factory.data == 2).all()) and self._joined_to_another(circuit):
+            return constant(True)
         out: Table | None = None
         for node in dict.fromkeys((car.load_node(circuit), car.source_node(circuit))):
             wired = self.model.wired.level(node)
@@ -153,6 +155,16 @@ class Observer:
             out = other if out is None else combine(np.logical_or, out, other)
         assert out is not None
         return out.needed()
+
+    def _joined_to_another(self, circuit: Circuit) -> bool:
+        """Whether runs join a circuit that our records leave floating to another circuit."""
+        joined = self.model.car.joined
+        own = terminals_of(circuit, circuit.id in self.model.car.wiring.cuts)
+        return any(
+            name.startswith("vehicle.") and name not in own
+            for terminal in own
+            for name in joined.members(terminal)
+        )
 
     @cached_property
     def _compared(self) -> list[Circuit]:

@@ -120,7 +120,11 @@ class Part(Record):
                 return {pin: what for what, pin in self.needs.items() if pin in self.pin_names}
             return dict(self.needs)
         said = self.pins if isinstance(self.pins, dict) else {}
-        named = [n for n in self.needs if n in self.pin_names]
+        named = [
+            pin
+            for n in self.needs
+            for pin in ([n] if n in self.pin_names else [p for p in said if n in said[p].split()])
+        ]
         return {n: said.get(n, "") for n in named}
 
 
