@@ -187,7 +187,16 @@ def _collect(sheet: _Sheet) -> None:
     for way in sheet.choice.ways:
         for link in way.links:
             a, b = (_end(sheet, way, end, small_end) for end in (link.a, link.b))
+            a, b = _near_ground(sheet, a, b), _near_ground(sheet, b, a)
             sheet.links.append((way, replace(link, a=a, b=b)))
+
+
+def _near_ground(sheet: _Sheet, end: str, other: str) -> str:
+    """The ground point of a run's end: a part away from the unit is grounded where it sits."""
+    place = sheet.places.get(other.split(".")[0])
+    if end != sheet.ground or place in (None, sheet.unit_at):
+        return end
+    return "ground." + re.sub(r"[^a-z0-9]+", "_", str(place).lower()).strip("_")
 
 
 def _end(sheet: _Sheet, way: Way, end: str, small: str) -> str:
