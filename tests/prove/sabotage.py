@@ -505,3 +505,10 @@ def interface_fed_from_the_horn_wire() -> Case:
     c = sound.transponder_with_interface()
     c.run("x1", "vehicle.horn", "X1.power")
     return c
+
+
+@breaks("within-limits")
+def car_fuse_smaller_than_any_blade() -> Case:
+    c = Case()
+    c.circuit("batt", fuse_A=0.5)
+    return c

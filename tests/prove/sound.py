@@ -395,3 +395,10 @@ def always_fed_interface_for_the_tach_alone() -> Case:
     c.run("x3", "X1.bus", "vehicle.bus")
     c.run("x4", "X1.out", "unit.tach_in")
     return c
+
+
+@sound
+def main_fuse_larger_than_any_blade() -> Case:
+    c = Case()
+    c.circuit("batt", fuse_A=150)
+    return c

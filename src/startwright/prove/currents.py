@@ -141,7 +141,12 @@ def run_limits(car: Car, run: str) -> tuple[float, float]:
 
 
 def short_fuse_A(rating_A: float) -> float:
-    """The most a fuse is sure to carry through a crank, A, by its time-current gates."""
+    """The most a fuse is sure to carry through a crank, A, by its time-current gates.
+
+    Gates are published for blade fuses of 1 to 100 A; any other fuse is held to its rating.
+    """
+    if not 1 <= rating_A <= 100:
+        return rating_A
     for percent in range(200, 99, -5):
         if holds(rating_A, rating_A * percent / 100, 15.0):
             return rating_A * percent / 100
