@@ -13,6 +13,7 @@ from startwright.prove import play, prove
 from startwright.prove.faults import faulty_model, moved_over
 from startwright.prove.model import Model
 from startwright.prove.search import search
+from startwright.prove.view import Marks
 from startwright.records.reports import FaultResult
 
 CASE = sound.plain()
@@ -77,17 +78,18 @@ def test_the_short_cut_and_the_full_run_agree(monkeypatch: pytest.MonkeyPatch) -
     done = search(healthy)
     columns = done.space.unpack(done.explored.packed)
     outs = [d.id for d in car.unit.out_leads if d.id in car.unit.wired]
+    marks = Marks(healthy)
     compared = 0
     for fault in faults_of(car.wiring, car.parts, outs):
         model = faulty_model(healthy, fault)
-        quick, alone = room._looked_at(healthy, model, moved_over(columns, model))
-        if alone is None or len(alone.packed) != len(columns["key"]):
+        quick, alone = room._looked_at(healthy, marks, model, moved_over(columns, model))
+        if len(alone.packed) != len(columns["key"]):
             continue
         compared += 1
         again = faulty_model(healthy, fault)
         with monkeypatch.context() as patch:
             patch.setattr(room, "_same_feedback", _never)
-            full, _ = room._looked_at(healthy, again, moved_over(columns, again))
+            full, _ = room._looked_at(healthy, marks, again, moved_over(columns, again))
         assert set(quick) == set(full), str(fault)
     assert compared > 5
 
@@ -103,3 +105,32 @@ def test_a_search_begins_with_every_healthy_state() -> None:
     again = search(healthy, seeds=done.explored.packed)
     assert np.array_equal(np.sort(done.explored.packed), np.sort(again.explored.packed))
     assert again.breaches == {}
+
+
+def test_faults_that_were_stopped_are_not_told() -> None:
+    healthy = Model(wire_up(CASE.job(), CASE.wiring()))
+    asked: list[int] = []
+
+    def stop_at_two(done: int) -> bool:
+        asked.append(done)
+        return done < 2
+
+    assert room.single_faults(healthy, search(healthy), stop_at_two) is None
+    assert asked == [0, 1, 2]
+
+
+def test_a_fault_whose_search_did_not_finish_is_no_clean_bill(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    case = sound.plain()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    done = search(healthy)
+
+    def short(model: Model, **given: Any) -> Any:
+        return search(model, **given, most=1)
+
+    monkeypatch.setattr(room, "search", short)
+    faults = room.single_faults(healthy, done)
+    assert faults is not None
+    opened = next(f for f in faults if f.fault == "r_hood open")
+    assert (opened.worst, opened.breaks) == ("hazard", ["not finished"])

@@ -4,6 +4,7 @@ import sys
 from dataclasses import replace
 
 import numpy as np
+import prove.sabotage_works
 import pytest
 from prove.base import Case
 from prove.sabotage import SPOILT

@@ -19,6 +19,7 @@ from startwright.car.control_unit import ControlUnit
 from startwright.car.faults import Fault, break_elements, opens
 from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresholds
 from startwright.car.interfaces import Fit, fits_of, meaning_of
+from startwright.car.surroundings import RAILS
 from startwright.car.terminals import Joined, check_terminals, parts_of
 from startwright.network.elements import Builder, Network
 from startwright.records.errors import NotYet
@@ -27,7 +28,6 @@ from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
 from startwright.records.wiring import Wiring
 
-REST_V = 12.6
 LEAST_LOGIC_MA = 10.0
 """The unit's own draw where its record says less: a sneak path through a pull-down is no ground.
 
@@ -150,7 +150,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         level = unit.level(lead)
         add_lead(b, lead, level, lead.fed_by or job.unit.logic_from, ground_lead)
     if hold and ground_lead is not None:
-        logic_ohm = REST_V / max(job.unit.key_off_mA, LEAST_LOGIC_MA) * 1000
+        logic_ohm = RAILS["rest"] / max(job.unit.key_off_mA, LEAST_LOGIC_MA) * 1000
         b.resistor("unit.logic", f"unit.{job.unit.logic_from}", f"unit.{ground_lead}", logic_ohm)
     for name, part in parts.items():
         add_part(b, name, part)

@@ -14,7 +14,6 @@ from startwright.car.fitted import switch_of
 from startwright.records.unit import Lead, NumberRange, Pulse, Step, Unit
 
 Event = Literal["none", "start", "stop", "time"]
-EVENTS: tuple[Event, ...] = ("none", "start", "stop", "time")
 GAP_S = 0.3
 """Rest between two pulses of one command (package default)."""
 

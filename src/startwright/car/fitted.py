@@ -19,7 +19,6 @@ TRANSISTOR_OHM = 0.1
 FUSE_OHM = 0.004
 DEFAULT_SIZE_MM2 = 1.0
 DEFAULT_LENGTH_M = 1.0
-ALL_LEVELS = {"battery", "ground"}
 
 
 def node_of(terminal: str) -> str:

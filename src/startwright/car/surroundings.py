@@ -22,8 +22,7 @@ RAILS: dict[str, float] = {
 
 Source: common practice, no source.
 """
-RAIL_NAMES: tuple[str, ...] = tuple(RAILS)
-LOAD_AT_V = 14.4
+LOAD_AT_V = RAILS["run"]
 """A load's amps are what a clamp meter shows with the engine running, at this voltage."""
 
 VALUES: dict[str, tuple[str, ...]] = {"key": KEY_POSITIONS, "gear": GEARS}

@@ -49,7 +49,8 @@ def prove(
     most_states : int
         States after which the search gives up; the verdict is then ``not finished``.
     progress : callable
-        Called with the number of states so far; returning False stops the search.
+        Called with the number of states so far, then with that of faults tried; returning False
+        stops. Faults that were stopped are not told at all.
 
     Returns
     -------

@@ -14,8 +14,6 @@ from startwright.prove.tables import Array, Solved, Table, Tabulated
 
 LINK_OHM = 0.5
 """Resistances below this count as wire when a short is looked for."""
-LONG_S = 3600.0
-"""A state that may last is held against this long a time."""
 SPARE = 1.001
 CRANK_SHARE = 1.5
 """A wire carries this much more through a crank of some seconds (common practice, no source)."""

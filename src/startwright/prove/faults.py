@@ -16,9 +16,11 @@ from startwright.car.faults import Fault, faults_of
 from startwright.prove.choices import choices
 from startwright.prove.explore import Explored, Space
 from startwright.prove.model import Model
+from startwright.prove.observe import Part
 from startwright.prove.search import Found, Searched, Watcher, search
 from startwright.prove.tables import Array, Table, TooLarge
 from startwright.prove.tell import Teller
+from startwright.prove.view import Marks
 from startwright.prove.works import works
 from startwright.records.reports import FaultResult
 from startwright.records.scenario import Action
@@ -30,9 +32,9 @@ RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
 def single_faults(
     healthy: Model,
     searched: Searched,
-    progress: Callable[[int], bool] = lambda states: True,
-) -> list[FaultResult]:
-    """Every single fault of a wiring, the worst first.
+    progress: Callable[[int], bool] = lambda done: True,
+) -> list[FaultResult] | None:
+    """Every single fault of a wiring, the worst first; None where it was stopped before the end.
 
     Parameters
     ----------
@@ -40,16 +42,17 @@ def single_faults(
     searched : Searched
         The finished search without faults.
     progress : callable
-        Called after each fault with the number done; False stops.
+        Called before each fault with the number done; False stops.
     """
     car = healthy.car
     outs = [d.id for d in car.unit.out_leads if d.id in car.unit.wired]
     before = set(searched.breaches) | {r.rule for r in works(healthy) if r.holds is False}
+    marks = Marks(healthy)
     out: list[FaultResult] = []
     for k, fault in enumerate(faults_of(car.wiring, car.parts, outs)):
-        out.append(_one(healthy, searched, fault, before))
-        if not progress(k + 1):
-            break
+        if not progress(k):
+            return None
+        out.append(_one(healthy, marks, searched, fault, before))
     return sorted(out, key=lambda r: (RANK[r.worst], r.noticed))
 
 
@@ -70,12 +73,17 @@ def moved_over(columns: dict[str, Array], model: Model) -> dict[str, Array]:
     return {v.name: columns.get(v.name, nothing) for v in model.variables}
 
 
-def _one(healthy: Model, searched: Searched, fault: Fault, before: set[str]) -> FaultResult:
+def _one(
+    healthy: Model, marks: Marks, searched: Searched, fault: Fault, before: set[str]
+) -> FaultResult:
     model = faulty_model(healthy, fault)
     columns = moved_over(searched.space.unpack(searched.explored.packed), model)
     try:
-        found, explored = _looked_at(healthy, model, columns)
+        found, explored = _looked_at(healthy, marks, model, columns)
+        finished = explored.finished
     except TooLarge:
+        finished = False
+    if not finished:
         return FaultResult(fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False)
     played = {r.rule: r for r in works(model) if r.holds is False}
     slugs = [s for s in (*found, *played) if s not in before]
@@ -95,12 +103,11 @@ def _one(healthy: Model, searched: Searched, fault: Fault, before: set[str]) -> 
 
 
 def _looked_at(
-    healthy: Model, model: Model, columns: dict[str, Array]
-) -> tuple[dict[str, Found], Explored | None]:
+    healthy: Model, theirs: Marks, model: Model, columns: dict[str, Array]
+) -> tuple[dict[str, Found], Explored]:
     if _same_feedback(healthy, model):
         watcher = Watcher(model)
-        theirs, ours = Watcher(healthy).marks, watcher.marks
-        if all(_same_parts(theirs[m].parts, ours[m].parts) for m in EDGE_MARKS):
+        if all(_same_parts(theirs[m].parts, watcher.marks[m].parts) for m in EDGE_MARKS):
             watcher.on_states(0, columns)
             alone = Explored(
                 Space(model).pack(columns),
@@ -119,7 +126,7 @@ def _same_feedback(one: Model, other: Model) -> bool:
     return all(_same(a, b) for a, b in zip(one.feedback, other.feedback, strict=True))
 
 
-def _same_parts(one: list, other: list) -> bool:  # type: ignore[type-arg]
+def _same_parts(one: list[Part], other: list[Part]) -> bool:
     return len(one) == len(other) and all(
         a.label == b.label and _same(a.table, b.table) for a, b in zip(one, other, strict=True)
     )
@@ -133,12 +140,11 @@ def _line(
     healthy: Model,
     searched: Searched,
     model: Model,
-    explored: Explored | None,
+    explored: Explored,
     found: Found,
     fault: Fault,
 ) -> str:
     """The healthy way to the moment of the fault, the fault, and the way on."""
-    assert explored is not None
     state = found.state if not found.steps else found.steps[0][0]
     first = int(explored.origin[state]) if state < len(explored.origin) else 0
     lead_in = Teller(healthy, searched.space, choices(healthy), searched.explored)

@@ -17,6 +17,7 @@ from startwright.car.build import Car, Input
 from startwright.car.circuits import terminals_of
 from startwright.car.control_unit import Reads
 from startwright.prove.tables import (
+    RAIL_V,
     Array,
     Columns,
     Table,
@@ -108,7 +109,7 @@ class Model:
         tables = []
         for motor in self.car.motors:
             across = self.wired.across(motor.hot, motor.cold)
-            rail = Table(("power", "battery"), np.array([[12.6, 11.8], [9.0, 7.5], [14.4, 14.4]]))
+            rail = Table(("power", "battery"), RAIL_V)
             tables.append(combine(lambda v, r: v > 0.6 * r, across, rail).needed())
         return either(tables).needed()
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from startwright.car.build import Car
 from startwright.car.circuits import DEFAULT_LOAD_A
+from startwright.car.surroundings import RAILS
 from startwright.prove.choices import choices
-from startwright.prove.clocked import meets, play
+from startwright.prove.clocked import meets
 from startwright.prove.fixed import coils_suppressed, hands_off, joined_rails, numbers_end
 from startwright.prove.model import Model
 from startwright.prove.rules import Rule
@@ -13,7 +14,7 @@ from startwright.prove.search import Found, Searched
 from startwright.prove.tell import Teller, describe, fed_through
 from startwright.prove.works import works
 from startwright.records.reports import RuleResult
-from startwright.records.scenario import Expect, Scenario, parse_expect, parse_scenario
+from startwright.records.scenario import Expect, parse_expect
 
 
 def results(model: Model, searched: Searched) -> list[RuleResult]:
@@ -183,13 +184,6 @@ def _expects(model: Model, row: dict[str, int], slug: str, found: Found) -> str:
     return ", ".join(str(parse_expect(s)) for s in kept)
 
 
-def replays(model: Model, line: str) -> bool:
-    """Whether a scenario line, played with real seconds, ends as it says."""
-    scenario: Scenario = parse_scenario(line)
-    row = play(model, scenario).row()
-    return all(meets(model, row, e) for e in scenario.expects)
-
-
 def _can_be_tried(all_rules: list[RuleResult]) -> RuleResult:
     missing = [r.rule for r in all_rules if r.holds and not r.exercised]
     return RuleResult(
@@ -210,8 +204,9 @@ def assumptions(car: Car) -> list[str]:
     """What a verdict rests on, in words."""
     out = [
         "every part is free of faults (see --faults for single ones)",
-        "the battery stands at 12.6 V at rest, 9.0 V while cranking, 14.4 V with the engine "
-        "running (11.8 and 7.5 V when low)",
+        f"the battery stands at {RAILS['rest']} V at rest, {RAILS['crank']} V while cranking, "
+        f"{RAILS['run']} V with the engine running ({RAILS['low_rest']} and {RAILS['low_crank']} V "
+        "when low)",
         f"the record of unit {car.job.unit.id} says what it does",
         f"the record of vehicle {car.job.vehicle.id} says what its circuits are",
     ]

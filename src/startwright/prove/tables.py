@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from startwright.car.surroundings import VALUES
+from startwright.car.surroundings import RAILS, VALUES
 from startwright.network.elements import Network
 from startwright.network.islands import Island, islands
 from startwright.network.solve import closed_by, solve
@@ -24,7 +24,13 @@ Columns = Mapping[str, Array]
 
 POWER = ("rest", "crank", "run")
 """What the engine makes of the battery rail."""
-RAIL_V = np.array([[12.6, 11.8], [9.0, 7.5], [14.4, 14.4]])
+RAIL_V = np.array(
+    [
+        [RAILS["rest"], RAILS["low_rest"]],
+        [RAILS["crank"], RAILS["low_crank"]],
+        [RAILS["run"], RAILS["run"]],
+    ]
+)
 """Rail voltage, V, by power and by battery normal or low (common practice, no source)."""
 LEAK_S = 1e-7
 """Leak of every free node to half the rail, so that a floating node stands in the middle, S.
