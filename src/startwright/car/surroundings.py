@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from startwright.car.start_control import MODE, MODES
 from startwright.records.vehicle import Circuit
 from startwright.records.words import GEARS, KEY_POSITIONS
 
@@ -25,11 +26,22 @@ Source: common practice, no source.
 LOAD_AT_V = RAILS["run"]
 """A load's amps are what a clamp meter shows with the engine running, at this voltage."""
 
-VALUES: dict[str, tuple[str, ...]] = {"key": KEY_POSITIONS, "gear": GEARS}
-"""Surroundings of more than two values."""
+VALUES: dict[str, tuple[str, ...]] = {"key": KEY_POSITIONS, "gear": GEARS, MODE: MODES}
+"""Control variables of more than two values."""
 
 _OPENED = ("hood", "door", "driver_door", "trunk")
-_PRESSED = ("brake", "clutch", "horn", "lock", "unlock", "driver_unlock", "start_button")
+_PRESSED = (
+    "brake",
+    "clutch",
+    "horn",
+    "lock",
+    "unlock",
+    "driver_unlock",
+    "trunk_release",
+    "alarm_arm",
+    "alarm_disarm",
+    "start_button",
+)
 
 
 def two_words(name: str) -> tuple[str, str]:

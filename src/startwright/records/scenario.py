@@ -150,12 +150,13 @@ def parse_action(text: str, where: str = "scenario") -> Action | Wait:
     if what == "fault":
         return _fault(found, to, where)
     to = to.lower()
-    if what not in ACTIONS:
+    known = ACTIONS.get(what) or ACTIONS.get(what.removesuffix("_left").removesuffix("_right"))
+    if known is None:
         raise RecordError(f"an unknown action {found!r}", where, _near(what, [*ACTIONS, "wait"]))
-    if to not in ACTIONS[what]:
+    if to not in known:
         shown = f"{what!r} with {to!r}" if to else f"{what!r} alone"
         raise RecordError(
-            shown, where, f"{what!r} followed by {' or '.join(repr(t) for t in ACTIONS[what])}"
+            shown, where, f"{what!r} followed by {' or '.join(repr(t) for t in known)}"
         )
     return Action(what, to)
 
