@@ -179,6 +179,7 @@ class Case:
         self.parts: dict[str, str] = {}
         self.settings: dict[str, Any] = {}
         self.cuts: list[str] = []
+        self.size_mm2 = 2.5
 
     def circuit(self, id: str, **changes: Any) -> dict[str, Any]:
         """Change a circuit, or add one; a value of None takes the key out."""
@@ -231,7 +232,7 @@ class Case:
                 "settings": self.settings,
                 "cuts": self.cuts,
                 "runs": [
-                    {"id": k, "from": a, "to": b, "size_mm2": 2.5, "length_m": 0.5}
+                    {"id": k, "from": a, "to": b, "size_mm2": self.size_mm2, "length_m": 0.5}
                     for k, (a, b) in self.runs.items()
                 ],
             }

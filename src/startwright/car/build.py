@@ -291,7 +291,9 @@ def _any_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part]) -> bool:
 def _on_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part], terminal: str) -> bool:
     """Whether a terminal is joined to a tach wire, or to an interface's pin that gives the tach."""
     wired = any(
-        c.function == "tach" and c.reach == "wire" and joined.together(terminal, f"vehicle.{c.id}")
+        c.function == "tach"
+        and c.reach == "wire"
+        and any(joined.together(terminal, terminals_of(c, cut)[0]) for cut in (False, True))
         for c in job.vehicle.circuits
     )
     return wired or any(

@@ -13,7 +13,11 @@ from startwright.physics.wire import ampacity_A
 from startwright.prove.tables import Array, Solved, Table, Tabulated
 
 LINK_OHM = 0.5
-"""Resistances below this count as wire when a short is looked for."""
+"""Resistances below this count as wire when a short is looked for; loads never do."""
+LOADS = ("#load", "#motor")
+"""How the names of resistances end that are loads of the car, however small."""
+LEAST_WATT = 0.25
+"""Power of a resistor whose record states none, W: the smallest common size (package default)."""
 SPARE = 1.001
 CRANK_SHARE = 1.5
 """A wire carries this much more through a crank of some seconds (common practice, no source)."""
@@ -21,7 +25,10 @@ CRANK_SHARE = 1.5
 
 @dataclass(frozen=True)
 class Overload:
-    """One thing that carries current, what it may carry for long and for a moment, A."""
+    """One thing that carries current, what it may carry for long and for a moment, A.
+
+    For a diode that blocks the numbers are volts against its reverse voltage.
+    """
 
     name: str
     amps: Table
@@ -55,10 +62,9 @@ def _shorted(solved: Solved, held_at: dict[int, str]) -> Array:
             grounds.append(local)
     if not grounds or not reach.any():
         return np.zeros(rows, dtype=bool)
-    links: list[tuple[int, int, Array | bool]] = [
-        (r.a, r.b, True) for r in part.resistors if r.ohm < LINK_OHM
-    ]
-    links += [(r.b, r.a, True) for r in part.resistors if r.ohm < LINK_OHM]
+    wires = [r for r in part.resistors if r.ohm < LINK_OHM and not r.name.endswith(LOADS)]
+    links: list[tuple[int, int, Array | bool]] = [(r.a, r.b, True) for r in wires]
+    links += [(r.b, r.a, True) for r in wires]
     for k, c in enumerate(part.contacts):
         links += [(c.a, c.b, solved.closed[:, k]), (c.b, c.a, solved.closed[:, k])]
     links += [(d.anode, d.cathode, True) for d in part.diodes]
@@ -109,6 +115,10 @@ def _limited(
         rating = car.parts[diode.name.removesuffix(".diode")].forward_A
         if rating is not None:
             yield diode.name.removesuffix(".diode"), solved.diode_A[:, k], rating, rating, ()
+        blocks_V = car.parts[diode.name.removesuffix(".diode")].reverse_V
+        if blocks_V is not None:
+            volts = solved.node_V[:, diode.cathode] - solved.node_V[:, diode.anode]
+            yield diode.name.removesuffix(".diode"), np.maximum(volts, 0.0), blocks_V, blocks_V, ()
     for k, resistor in enumerate(part.resistors):
         owner, _, what = resistor.name.partition(".")
         amps = solved.resistor_A[:, k]
@@ -120,10 +130,9 @@ def _limited(
             assert rating is not None
             yield owner, amps, rating, short_fuse_A(rating), ()
         elif what == "resistor":
-            watt = car.parts[owner].watt
-            if watt is not None:
-                rating = float(np.sqrt(watt / resistor.ohm))
-                yield owner, amps, rating, rating * 2, ()
+            watt = car.parts[owner].watt or LEAST_WATT
+            rating = float(np.sqrt(watt / resistor.ohm))
+            yield owner, amps, rating, rating * 2, ()
 
 
 def run_limits(car: Car, run: str) -> tuple[float, float]:

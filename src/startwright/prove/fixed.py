@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from startwright.car.build import Car
-from startwright.car.circuits import BATTERY, GROUND
+from startwright.car.circuits import BATTERY, GROUND, terminals_of
 from startwright.car.fitted import node_of
 from startwright.car.interfaces import may_meet_data
 from startwright.car.terminals import Joined
-from startwright.prove.rules import LONGEST_CRANK_S, LONGEST_RUN_S, MOST_TRIES
+from startwright.prove.rules import LONGEST_CRANK_S, LONGEST_RUN_S, MOST_TRIES, OVERRUN_S
 from startwright.records.reports import RuleResult
+from startwright.records.vehicle import Circuit
+
+LONGEST_DEBOUNCE_S = OVERRUN_S
+"""How long an input may take to see brake, hood or lever, s (package default)."""
 
 
 def hands_off(car: Car) -> RuleResult:
@@ -29,17 +33,21 @@ def hands_off(car: Car) -> RuleResult:
                 guilty.append(run.id)
                 what = "airbag" if circuit.function == "srs" else "high-voltage"
                 said.append(f"run {run.id} touches the {what} circuit {circuit.id}")
-            elif circuit.function == "data":
-                part, _, pin = other.partition(".")
-                fits = part in car.parts and may_meet_data(
-                    car.parts[part], pin, circuit.id, circuit.function
+            elif circuit.function == "data" and not _meets_data(car, circuit, other):
+                guilty.append(run.id)
+                said.append(
+                    f"run {run.id} joins the data line {circuit.id} to {other}, which is no "
+                    "declared data pin of an interface"
                 )
-                if not fits:
-                    guilty.append(run.id)
-                    said.append(
-                        f"run {run.id} joins the data line {circuit.id} to {other}, which is no "
-                        "declared data pin of an interface"
-                    )
+    for circuit in car.job.vehicle.of("data"):
+        name = f"vehicle.{circuit.id}"
+        for other in car.joined.members(name):
+            if other == name or _meets_data(car, circuit, other):
+                continue
+            through = [r.id for r in car.wiring.runs if other in map(node_of, r.ends)]
+            if through and not set(through) & set(guilty):
+                guilty += through
+                said.append(f"run {through[0]} joins {other} to the data line {circuit.id}")
     for cut in car.wiring.cuts:
         if car.job.vehicle.circuit(cut).function in ("srs", "high_voltage", "data"):
             said.append(f"circuit {cut} is cut")
@@ -54,8 +62,17 @@ def hands_off(car: Car) -> RuleResult:
     )
 
 
+def _meets_data(car: Car, circuit: Circuit, other: str) -> bool:
+    """Whether a terminal is a pin of an interface that is declared for this data line."""
+    part, _, pin = other.partition(".")
+    return part in car.parts and may_meet_data(car.parts[part], pin, circuit.id, circuit.function)
+
+
 def coils_suppressed(car: Car) -> RuleResult:
     """Every coil driven by a transistor lead has a suppressor, at the coil or in the lead.
+
+    A coil counts as driven by a lead through runs, fuses, diodes, resistors and the contacts of
+    relays and switches, since any of them may be closed when the lead lets go.
 
     Source: common practice, no source.
     """
@@ -66,7 +83,12 @@ def coils_suppressed(car: Car) -> RuleResult:
     relays = [n for n, p in car.parts.items() if p.kind == "relay"]
     across = {(d, r) for d in diodes for r in relays if _lies_across(plain, d, r)}
     beside = {d for d, _ in across}
-    joined = Joined(wires + [(f"{d}.anode", f"{d}.cathode") for d in diodes if d not in beside])
+    links = wires + [(f"{d}.anode", f"{d}.cathode") for d in diodes if d not in beside]
+    links += [(f"{k}.30", f"{k}.{pin}") for k in relays for pin in ("87", "87a")]
+    links += [
+        (f"{n}.a", f"{n}.b") for n, p in car.parts.items() if p.kind in ("switch", "resistor")
+    ]
+    joined = Joined(link for link in links if not any(_on_a_rail(car, end) for end in link))
     bare: list[str] = []
     guilty: list[str] = []
     driven = 0
@@ -102,6 +124,10 @@ def coils_suppressed(car: Car) -> RuleResult:
     )
 
 
+def _on_a_rail(car: Car, terminal: str) -> bool:
+    return car.joined.together(terminal, BATTERY) or car.joined.together(terminal, GROUND)
+
+
 def _lies_across(plain: Joined, diode: str, relay: str) -> bool:
     """Whether a diode lies between the coil pins of a relay: a suppressor, not a link."""
     ends = (f"{diode}.anode", f"{diode}.cathode")
@@ -121,22 +147,82 @@ def numbers_end(car: Car) -> list[str]:
     if unit.tries > MOST_TRIES:
         said.append(f"the unit tries {unit.tries} times, more than {MOST_TRIES}")
     running_s = 0.0
+    cranking_s = 0.0
     cranked = False
     for step in unit.steps:
         cranks = bool({"starter", "starter_signal"} & set(step.drives))
-        cranked = cranked or cranks
         time_s = step.for_s if step.for_s is not None else step.at_most_s
         if time_s is None:
-            if step.until == "wait_over" and not cranks:
+            if step.until == "wait_over" and not cranks and not cranked:
                 continue
             said.append(f"step {step.step} has no end of its own")
-        elif cranks and time_s > LONGEST_CRANK_S:
-            said.append(f"step {step.step} cranks for {time_s:g} s, more than {LONGEST_CRANK_S:g}")
-        elif cranked and not cranks:
+        elif cranks:
+            cranking_s += time_s
+            if cranking_s > LONGEST_CRANK_S:
+                said.append(
+                    f"step {step.step} cranks on to {cranking_s:g} s, more than {LONGEST_CRANK_S:g}"
+                )
+        elif cranked:
             running_s += time_s
+        cranked = cranked or cranks
+        if not cranks or (step.for_s is None and step.on_timeout != "next"):
+            cranking_s = 0.0
     if running_s > LONGEST_RUN_S:
         said.append(f"the engine is let run for {running_s:g} s, more than {LONGEST_RUN_S:g}")
     return said
+
+
+ENDS_BY = {"brake-ends": "brake", "hood-ends": "hood", "leaving-park-ends": "park_neutral"}
+"""Which input's debounce a rule waits for."""
+
+
+def slow_inputs(car: Car, slug: str) -> tuple[list[str], list[str]]:
+    """What in the unit's inputs lets a hazard last too long before it ends, in words; its runs.
+
+    Timers are not clocked in the search, so the time an input takes is judged here: each connected
+    input of the rule's guard, for any one of them may be the one that sees it.
+
+    Source: common practice, no source.
+    """
+    sense = ENDS_BY.get(slug)
+    leads = {d.id: d for d in car.job.unit.leads}
+    said: list[str] = []
+    runs: list[str] = []
+    for inp in car.inputs:
+        time_s = leads[inp.lead].debounce_s
+        if inp.how == "level" and inp.senses == sense and time_s > LONGEST_DEBOUNCE_S:
+            said.append(
+                f"input {inp.lead} takes {time_s:g} s to see it, more than {LONGEST_DEBOUNCE_S:g}"
+            )
+            runs += [r.id for r in car.wiring.runs if f"unit.{inp.lead}" in r.ends]
+    return said, runs
+
+
+def severed(car: Car) -> tuple[list[str], list[str]]:
+    """Cuts that leave a circuit in two pieces and that no level would tell, in words; their runs.
+
+    A tach or an immobilizer line has no contact or load on record. Its two sides must be joined
+    again by runs and fuses, or both meet an interface.
+    """
+    said: list[str] = []
+    runs: list[str] = []
+    for cut in car.wiring.cuts:
+        circuit = car.job.vehicle.circuit(cut)
+        sides = terminals_of(circuit, True)
+        if circuit.function not in ("tach", "immobilizer") or car.joined.together(*sides):
+            continue
+        met = [
+            any(
+                t.partition(".")[0] in car.parts
+                and car.parts[t.partition(".")[0]].kind == "interface"
+                for t in car.joined.members(side)
+            )
+            for side in sides
+        ]
+        if not all(met):
+            said.append(f"{cut} is cut and its two sides are not joined again")
+            runs += [r.id for r in car.wiring.runs if set(r.ends) & set(sides)]
+    return said, runs
 
 
 def joined_rails(car: Car) -> list[str]:

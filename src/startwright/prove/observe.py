@@ -123,14 +123,14 @@ class Observer:
     @cached_property
     def _unpulled(self) -> Tabulated:
         network = self.model.car.network
-        bare = tuple(r for r in network.resistors if not r.name.startswith("pull."))
+        bare = tuple(r for r in network.resistors if not r.name.startswith(("pull.", "coil.")))
         return Tabulated(replace(network, resistors=bare), self.model.car.held_at)
 
     def _differs(self, circuit: Circuit) -> Table:
         """Whether a circuit stands otherwise than in the factory car, source or load side.
 
-        Where the factory circuit floats, a level that only an input's pull resistor gives it is no
-        difference.
+        Where the factory circuit floats, a level that only an input's pull resistor or a relay's
+        coil gives it is no difference, unless it makes the circuit act.
         """
         car = self.model.car
         factory = self.model.factory.level(car.factory_number[terminals_of(circuit, False)[1]])
@@ -248,7 +248,7 @@ class Observer:
             for _, wired, factory in self.model.acts(c):
                 under = factory.at("key", key)
                 hold = bool(c.may_hold_in_crank) and position == "start"
-                dead = bool(c.leave_dead)
+                dead = bool(c.leave_dead) or self._cranks_without(c)
 
                 def other(w: Array, u: Array, hold: bool = hold, dead: bool = dead) -> Array:
                     wrong = np.not_equal(w, u)
@@ -260,6 +260,12 @@ class Observer:
 
                 parts.append((c.id, combine(other, wired, under), None))
         return Mark(self.model, parts)
+
+    def _cranks_without(self, circuit: Circuit) -> bool:
+        """Whether a starter circuit past the car's interlock may stay dead: another one cranks."""
+        return circuit.interlock == "upstream" and any(
+            c.interlock != "upstream" and not c.leave_dead for c in self.vehicle.of("starter")
+        )
 
     def dead_under_key(self) -> Mark:
         """An ignition circuit that is live in run is dead."""

@@ -7,7 +7,14 @@ from startwright.car.circuits import DEFAULT_LOAD_A
 from startwright.car.surroundings import RAILS
 from startwright.prove.choices import choices
 from startwright.prove.clocked import meets
-from startwright.prove.fixed import coils_suppressed, hands_off, joined_rails, numbers_end
+from startwright.prove.fixed import (
+    coils_suppressed,
+    hands_off,
+    joined_rails,
+    numbers_end,
+    severed,
+    slow_inputs,
+)
 from startwright.prove.model import Model
 from startwright.prove.rules import Rule
 from startwright.prove.search import Found, Searched
@@ -47,8 +54,11 @@ def _applies(model: Model, rule: Rule) -> bool:
 def _searched(model: Model, searched: Searched, teller: Teller, rule: Rule) -> RuleResult:
     found = searched.breaches.get(rule.slug)
     exercised = searched.exercised[rule.slug]
-    said = numbers_end(model.car) if rule.slug == "start-ends" else []
-    static = joined_rails(model.car) if rule.slug == "no-short" else []
+    said, static = (
+        severed(model.car) if rule.slug == "car-unchanged" else slow_inputs(model.car, rule.slug)
+    )
+    said += numbers_end(model.car) if rule.slug == "start-ends" else []
+    static += joined_rails(model.car) if rule.slug == "no-short" else []
     if found is None and not said and not static:
         applies = _applies(model, rule)
         holds = True if searched.explored.finished else None
@@ -224,6 +234,12 @@ def assumptions(car: Car) -> list[str]:
     ]
     if unsaid:
         out.append(f"loads that no record states: {', '.join(unsaid)}")
+    past = [c.id for c in car.job.vehicle.of("starter") if c.interlock == "upstream"]
+    if past and len(past) < len(car.job.vehicle.of("starter")):
+        out.append(
+            f"{', '.join(past)} past the car's park/neutral switch may stay dead: another starter "
+            "circuit cranks (49 CFR 571.102 S3.1.3)"
+        )
     if car.unit.signal == "timed":
         out.append("the unit cannot tell whether the engine runs and goes by time")
     if car.unit.record.holds_after_key:
