@@ -5,23 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from startwright.car.surroundings import values
-from startwright.prove import play
-from startwright.prove.tell import describe
+from startwright.prove.timeline import timeline
 from startwright.records.job import WholeJob
-from startwright.records.scenario import parse_scenario
+from startwright.records.reports import Timeline
 from startwright.records.wiring import Wiring
 
 
 @dataclass(frozen=True)
 class Moment:
-    """A settled state of the run: when, what happened, how things stand, what is fed."""
+    """A settled state of the run: when, what happened, how things stand, what is fed.
+
+    `lit` are the runs on the leads that the unit drives, `levels` how every run stands.
+    """
 
     at_s: float
     what: str
     stands: str
     on: list[str]
     lit: list[str]
+    levels: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,14 @@ class Played:
             "holds": self.holds,
             "expects": [{"expect": text, "met": met} for text, met in self.expects],
             "moments": [
-                {"at_s": m.at_s, "what": m.what, "stands": m.stands, "on": m.on, "runs": m.lit}
+                {
+                    "at_s": m.at_s,
+                    "what": m.what,
+                    "stands": m.stands,
+                    "on": m.on,
+                    "runs": m.lit,
+                    "levels": m.levels,
+                }
                 for m in self.moments
             ],
             "flaws": self.flaws,
@@ -60,22 +69,18 @@ def played(job: WholeJob, wiring: Wiring, line: str, where: str = "scenario") ->
     RecordError
         For a line that cannot be read or played.
     """
-    scenario = parse_scenario(line, where)
-    clock, met = play(job, wiring, scenario)
+    return of_timeline(timeline(job, wiring, line, where=where), wiring)
+
+
+def of_timeline(found: Timeline, wiring: Wiring) -> Played:
+    """A timeline as moments alone."""
     moments = []
-    for moment in clock.log:
-        leads = [n.removeprefix("out.") for n, on in moment.row.items() if n[:4] == "out." and on]
-        ends = {f"unit.{lead}" for lead in leads}
+    for k, moment in enumerate(found.moments):
+        ends = {f"unit.{lead}" for lead in moment.driven}
         lit = [r.id for r in wiring.runs if ends & set(r.ends)]
-        stands = describe(clock.model, moment.row)
-        moments.append(Moment(round(moment.at_s, 3), in_words(moment.what), stands, leads, lit))
-    expects = [(str(e), bool(m)) for e, m in zip(scenario.expects, met, strict=True)]
-    return Played(str(scenario), moments, expects, list(clock.flaws))
-
-
-def in_words(what: str) -> str:
-    """What happened, as a line says it: ``hood 1`` is the hood opened."""
-    name, _, number = what.rpartition(" ")
-    if not name or not number.isdigit():
-        return {"timer": "time runs out", "parked": "parked, key out"}.get(what, what)
-    return f"{name} {values(name)[int(number)]}"
+        levels = {run.id: run.levels[k] for run in found.runs}
+        moments.append(
+            Moment(moment.time_s, moment.what, moment.stands, moment.driven, lit, levels)
+        )
+    expects = [(str(e["expect"]), bool(e["met"])) for e in found.expects]
+    return Played(found.line, moments, expects, found.flaws)

@@ -55,3 +55,55 @@ class SizeReport(Record):
     parked: dict[str, Any]
     worst: list[str] = []
     notes: list[str] = []
+
+
+class TimelineMoment(Record):
+    """One settled state of a played line."""
+
+    time_s: float
+    what: str
+    by: Literal["parked", "hand", "unit", "engine", "fault"]
+    stands: str
+    step: str
+    tries: int
+    engine: str
+    key: str
+    rail_V: float
+    driven: list[str] = []
+
+
+class TimelineTrace(Record):
+    """Volts of one thing, moment by moment; null where nothing holds it."""
+
+    id: str
+    kind: Literal["rail", "circuit", "lead", "coil", "run"]
+    name: str
+    volts_V: list[float | None]
+    levels: list[str] = []
+
+
+class TimelineStep(Record):
+    """How long the unit stayed in one step."""
+
+    step: str
+    tries: int
+    from_s: float
+    to_s: float
+    lasts_s: float
+
+
+class Timeline(Record):
+    """A line played with real seconds: what happened when, and the volts of everything joined."""
+
+    line: str
+    ends_s: float
+    holds: bool
+    expects: list[dict[str, Any]] = []
+    flaws: list[str] = []
+    moments: list[TimelineMoment]
+    steps: list[TimelineStep]
+    traces: list[TimelineTrace]
+    runs: list[TimelineTrace]
+    cranking_V: float
+    battery_C: float | None = None
+    notes: list[str] = []

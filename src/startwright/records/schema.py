@@ -15,10 +15,15 @@ from pydantic import BaseModel
 from startwright.records.errors import RecordError
 from startwright.records.keys import meaning
 from startwright.records.read import KINDS
-from startwright.records.reports import ProofReport, SizeReport
+from startwright.records.reports import ProofReport, SizeReport, Timeline
 
-SCHEMAS: dict[str, type[BaseModel]] = {**KINDS, "proof": ProofReport, "size": SizeReport}
-"""What has a schema: every record, and the two reports that `--json` prints."""
+SCHEMAS: dict[str, type[BaseModel]] = {
+    **KINDS,
+    "proof": ProofReport,
+    "size": SizeReport,
+    "timeline": Timeline,
+}
+"""What has a schema: every record, and the reports that `--json` prints."""
 
 
 def schema(kind: str) -> dict[str, Any]:
