@@ -357,8 +357,8 @@ def commands_page() -> str:
     out.append(
         "`plan`: a [plan record](records.md#plan), with `alternatives` where asked for; where "
         "there is none, `startwright/no-plan/1` with `reasons` and `resolve`. `prove` and `size`: "
-        "the reports whose JSON Schemas travel in the package (`proof.json`, `size.json`). An "
-        "error, whatever the command:\n"
+        "the reports whose JSON Schemas travel in the package (`proof.json`, `size.json`, and "
+        "`timeline.json` for `--timeline`). An error, whatever the command:\n"
     )
     out.append(_example(["plan", "nowhere.yaml"]))
     out.append("\nOne load on one wire:\n")

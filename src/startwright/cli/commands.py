@@ -205,6 +205,18 @@ def prove(
         str | None,
         typer.Option(metavar="LINE", help="Play a scenario line instead, with real seconds."),
     ] = None,
+    timeline: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LINE",
+            help="Seconds and volts of a line instead, or of `start`, `failed-start`, `takeover`, "
+            "`brake-stop`.",
+        ),
+    ] = None,
+    battery: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="With --timeline: battery and engine this cold."),
+    ] = None,
     export: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Write the model as Promela, for SPIN to explore."),
@@ -224,6 +236,10 @@ def prove(
         answer = played(whole, built, play, "--play").as_json()
         show.as_json(answer) if json else pages.played(answer)
         return WELL if answer["holds"] else NO
+    if timeline is not None:
+        from startwright.cli.timed import timed
+
+        return timed(whole, built, timeline, battery, json)
     if export is not None:
         from startwright.prove import export as told
         from startwright.records.write import write_text

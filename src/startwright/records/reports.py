@@ -81,6 +81,11 @@ class TimelineTrace(Record):
     volts_V: list[float | None]
     levels: list[str] = []
 
+    @property
+    def moves(self) -> bool:
+        """Whether it changes its level; what only follows the rail does not."""
+        return self.kind == "rail" or len(set(self.levels)) > 1
+
 
 class TimelineStep(Record):
     """How long the unit stayed in one step."""
