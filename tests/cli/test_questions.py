@@ -222,6 +222,13 @@ def test_why(startwright, hoodless) -> None:
     told = startwright("prove", *hoodless, "--why", "hood-ends", "--json").json
     assert told["rule"] == "hood-ends"
     assert told["moments"][-1]["what"] == "hood open"
+    (missing,) = [p for p in told["why"]["rests_on"] if p["missing"]]
+    file, _, line = missing["where"].split()[0].rpartition(":")
+    assert "hood_in" in Path(file).read_text().splitlines()[int(line) - 1]
+    assert missing["where"] in " ".join(asked.out.split())
+    (cure,) = told["why"]["would_have_prevented"]
+    assert cure["do"] == "join lead hood_in to circuit hood"
+    assert cure["do"] in asked.out
 
 
 def test_why_a_rule_that_is_none(startwright, plain) -> None:

@@ -12,6 +12,7 @@ from startwright.records.errors import RecordError
 
 if TYPE_CHECKING:
     from startwright.records import Plan, ProofReport, WholeJob, Wiring
+    from startwright.records.lines import Lines
 
 app = typer.Typer(
     name="startwright",
@@ -61,11 +62,13 @@ def _top(
         typer.echo(context.get_help())
 
 
-def _read(job: Path, shop: Path | None, wiring: Path | None = None) -> tuple[WholeJob, Any]:
+def _read(
+    job: Path, shop: Path | None, wiring: Path | None = None, lines: Lines | None = None
+) -> tuple[WholeJob, Any]:
     from startwright.records.read import read_job, read_wiring
 
-    whole = read_job(job, shop)
-    return whole, read_wiring(wiring) if wiring is not None else None
+    whole = read_job(job, shop, lines=lines)
+    return whole, read_wiring(wiring, lines=lines) if wiring is not None else None
 
 
 # -- plan -----------------------------------------------------------------------------------------
@@ -199,7 +202,12 @@ def prove(
         bool, typer.Option("--faults", help="Every single fault too, and what it does.")
     ] = False,
     why: Annotated[
-        str | None, typer.Option(metavar="RULE", help="Unfold one rule: source, runs, trace.")
+        str | None,
+        typer.Option(
+            metavar="RULE",
+            help="Unfold one rule: source, what tries it, each record line it rests on, and which "
+            "change would have prevented a breach.",
+        ),
     ] = None,
     play: Annotated[
         str | None,
@@ -228,8 +236,10 @@ def prove(
 ) -> int:
     """Is it safe: every reachable state of the wired car, against every rule."""
     from startwright.cli import pages, show
+    from startwright.records.lines import Lines
 
-    whole, built = _read(job, shop, wiring)
+    lines = Lines()
+    whole, built = _read(job, shop, wiring, lines)
     if play is not None:
         from startwright.prove.playing import played
 
@@ -249,7 +259,7 @@ def prove(
 
     report = ask(whole, built, faults=faults, most_states=most_states)
     if why is not None:
-        _why(whole, built, report, why, json)
+        _why(whole, built, report, why, lines, json)
     elif json:
         show.as_json(report)
     else:
@@ -257,23 +267,21 @@ def prove(
     return {"proven": WELL, "breached": NO}.get(report.verdict, NOT_FINISHED)
 
 
-def _why(job: WholeJob, wiring: Wiring, report: ProofReport, slug: str, json: bool) -> None:
-    import difflib
-
+def _why(
+    job: WholeJob, wiring: Wiring, report: ProofReport, slug: str, lines: Lines, json: bool
+) -> None:
     from startwright.cli import pages, show
     from startwright.prove.playing import played
+    from startwright.prove.why import why
 
-    slugs = [rule.rule for rule in report.rules]
-    if slug not in slugs:
-        near = difflib.get_close_matches(slug, slugs, n=1)
-        hint = f"{near[0]}, or another of: " if near else ""
-        raise RecordError(f"no rule {slug[:60]!r}", "--why", hint + ", ".join(slugs))
-    rule = next(rule for rule in report.rules if rule.rule == slug)
+    unfolded = why(job, wiring, report, slug, lines=lines)
+    rule = unfolded.result
     moments = played(job, wiring, rule.trace).as_json()["moments"] if rule.trace else []
     if json:
-        show.as_json({**rule.model_dump(mode="json"), "moments": moments})
+        told = rule.model_dump(mode="json")
+        show.as_json({**told, "moments": moments, "why": unfolded.as_json()})
     else:
-        pages.why(rule, moments)
+        pages.why(unfolded, moments)
 
 
 # -- sheets ---------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from startwright.cli.show import say, table, verdict
@@ -10,6 +11,8 @@ from startwright.records import Plan, ProofReport, RuleResult, SizeReport, Whole
 if TYPE_CHECKING:
     from startwright.identify import IdentifyReport, WireVerdict
     from startwright.plan import NoPlan, Planned
+    from startwright.prove.why import Why
+    from startwright.records.lines import Point
 
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
 
@@ -162,19 +165,44 @@ def faults(report: ProofReport) -> None:
     say(f"{harmless} of {len(found)} single faults do nothing")
 
 
-def why(rule: RuleResult, moments: list[dict[str, Any]]) -> None:
-    """One rule unfolded: what it says, where it comes from, and its trace moment by moment."""
+def why(unfolded: Why, moments: list[dict[str, Any]]) -> None:
+    """One rule unfolded: what it asks, what tries it, the record lines it rests on, its trace."""
+    rule = unfolded.result
     held = {True: "holds", False: "breached", None: "not applicable"}[rule.holds]
     verdict(rule.rule, f" ({rule.kind}): {held}", well=rule.holds)
-    say(rule.says)
+    say(unfolded.sentence)
+    if rule.says != unfolded.sentence:
+        say(rule.says)
     if rule.source:
         say(f"source: {rule.source}")
     say("it came to the test" if rule.exercised else "it never came to the test")
-    if rule.runs:
-        say(f"runs: {', '.join(rule.runs)}")
+    for twin in unfolded.twins:
+        say(f"- {twin.says}: {twin.line or 'never reached'}")
+    for points, title in (
+        (unfolded.rests, "What it asks of the unit"),
+        (unfolded.way, "On the way"),
+    ):
+        rests(points, title)
+    if rule.holds is False:
+        table(
+            ("change", "where", "but then breaks"),
+            [(c.do, c.where, ", ".join(c.but)) for c in unfolded.cures],
+            f"Would have prevented it, each proven ({unfolded.tried} single changes tried)",
+        )
+        if not unfolded.cures:
+            say(f"none of {unfolded.tried} single changes that were tried prevents it")
     if rule.trace:
         say(f"trace: {rule.trace}")
     timeline(moments)
+
+
+def rests(points: Iterable[Point], title: str) -> None:
+    """What an answer rests on, with the record line of each; what is missing is marked."""
+    table(
+        ("", "what", "says", "where"),
+        [("✗" if p.missing else "", p.what, p.says, p.where) for p in points],
+        title,
+    )
 
 
 def timeline(moments: list[dict[str, Any]]) -> None:

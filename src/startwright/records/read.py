@@ -17,6 +17,7 @@ from startwright.records.base import Record
 from startwright.records.check import check
 from startwright.records.errors import RecordError
 from startwright.records.job import Job, WholeJob
+from startwright.records.lines import Lines
 from startwright.records.marked import MOST_BYTES, Marked, decode, load
 from startwright.records.readings import Readings
 from startwright.records.stock import Stock
@@ -154,7 +155,7 @@ def _inline(marked: Marked) -> None:
             )
 
 
-def parse(text: str, name: str, kind: str | None = None) -> Record:
+def parse(text: str, name: str, kind: str | None = None, *, lines: Lines | None = None) -> Record:
     """Read a record from text.
 
     Parameters
@@ -165,18 +166,24 @@ def parse(text: str, name: str, kind: str | None = None) -> Record:
         What to call it in an error; a name that ends in ``.json`` is read as JSON.
     kind : str, optional
         The kind it has to be (`KINDS`).
+    lines : Lines, optional
+        Remembers where every value stands.
 
     Raises
     ------
     RecordError
         What is wrong first, with file, line and path.
     """
-    return _record(_marked(text.removeprefix("\ufeff"), name), kind)
+    marked = _marked(text.removeprefix("\ufeff"), name)
+    record = _record(marked, kind)
+    if lines is not None:
+        lines.keep(_kind(marked, kind), marked)
+    return record
 
 
-def read(path: Path | str, kind: str | None = None) -> Record:
+def read(path: Path | str, kind: str | None = None, *, lines: Lines | None = None) -> Record:
     """Read a record file; see `parse`."""
-    return parse(read_text(path), str(path), kind)
+    return parse(read_text(path), str(path), kind, lines=lines)
 
 
 def _read_as(path: Path | str, model: type[R], kind: str) -> R:
@@ -190,19 +197,19 @@ def read_plan(path: Path | str) -> Plan:
     return _read_as(path, Plan, "plan")
 
 
-def read_wiring(path: Path | str) -> Wiring:
+def read_wiring(path: Path | str, *, lines: Lines | None = None) -> Wiring:
     """Read a wiring file, or the wiring of a plan file."""
     text = read_text(path)
-    return parse_wiring(text, str(path))
+    return parse_wiring(text, str(path), lines=lines)
 
 
-def parse_wiring(text: str, name: str) -> Wiring:
+def parse_wiring(text: str, name: str, *, lines: Lines | None = None) -> Wiring:
     """The wiring of a text that holds a wiring or a plan."""
-    record = parse_wiring_or_plan(text, name)
+    record = parse_wiring_or_plan(text, name, lines=lines)
     return record.wiring if isinstance(record, Plan) else record
 
 
-def parse_wiring_or_plan(text: str, name: str) -> Wiring | Plan:
+def parse_wiring_or_plan(text: str, name: str, *, lines: Lines | None = None) -> Wiring | Plan:
     """The record of a text that holds a wiring or a plan."""
     marked = _marked(text.removeprefix("\ufeff"), name)
     kind = _kind(marked, None)
@@ -210,10 +217,14 @@ def parse_wiring_or_plan(text: str, name: str) -> Wiring | Plan:
         raise RecordError(f"a {kind} record", marked.where(("format",)), "a wiring or a plan")
     record = check(KINDS[kind], marked)
     assert isinstance(record, Wiring | Plan)
+    if lines is not None:
+        lines.keep("wiring", marked, ("wiring",) if isinstance(record, Plan) else ())
     return record
 
 
-def read_job(path: Path | str, shop: Path | str | None = None) -> WholeJob:
+def read_job(
+    path: Path | str, shop: Path | str | None = None, *, lines: Lines | None = None
+) -> WholeJob:
     """Read a job with its vehicle, unit and stock.
 
     Parameters
@@ -223,6 +234,8 @@ def read_job(path: Path | str, shop: Path | str | None = None) -> WholeJob:
     shop : Path, optional
         The shop folder in which ids are looked up (``vehicles/ units/ stock/``); by default the
         job's folder and the one above it.
+    lines : Lines, optional
+        Remembers where every value of the job and of what it names stands.
 
     Raises
     ------
@@ -236,18 +249,23 @@ def read_job(path: Path | str, shop: Path | str | None = None) -> WholeJob:
     def find(kind: str, reference: str) -> Record:
         beside = here / reference
         if _looks_like_path(reference) or _is_file(beside):
-            return read(beside, kind)
-        return find_id(kind, reference, shops, str(path))
+            return read(beside, kind, lines=lines)
+        return find_id(kind, reference, shops, str(path), lines=lines)
 
-    return parse_job(read_text(path), str(path), find)
+    return parse_job(read_text(path), str(path), find, lines=lines)
 
 
-def parse_job(text: str, name: str, find: Find) -> WholeJob:
+def parse_job(text: str, name: str, find: Find, *, lines: Lines | None = None) -> WholeJob:
     """Read a job from text; `find` gets what it names by path or id."""
     marked = _marked(text.removeprefix("\ufeff"), name)
     _kind(marked, "job")
     _inline(marked)
     job = check(Job, marked)
+    if lines is not None:
+        lines.keep("job", marked)
+        for key in FOLDERS:
+            if not isinstance(getattr(job, key), str):
+                lines.keep(key, marked, (key,))
     return whole(job, find)
 
 
@@ -272,7 +290,9 @@ def _is_file(path: Path) -> bool:
         return False
 
 
-def find_id(kind: str, id: str, shops: list[Path], where: str) -> Record:
+def find_id(
+    kind: str, id: str, shops: list[Path], where: str, *, lines: Lines | None = None
+) -> Record:
     """The record of an id in shop folders: by its file's name, else by the ``id`` within."""
     names: list[str] = []
     for folder in [shop / FOLDERS[kind] for shop in shops]:
@@ -286,8 +306,11 @@ def find_id(kind: str, id: str, shops: list[Path], where: str) -> Record:
             text = read_text(path)
             if id not in text:
                 continue
-            record = parse(text, str(path), kind)
+            kept = Lines()
+            record = parse(text, str(path), kind, lines=kept)
             if getattr(record, "id", None) == id:
+                if lines is not None:
+                    lines.take(kind, kept)
                 return record
     near = difflib.get_close_matches(id, names, n=1, cutoff=0.5)
     known = f"such as {near[0]}" if near else f"there are: {', '.join(names[:20]) or 'none'}"
