@@ -1,5 +1,6 @@
 """No sound wiring is accused."""
 
+import prove.sound_hostile
 import pytest
 from prove.sound import SOUND
 

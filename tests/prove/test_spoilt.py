@@ -1,5 +1,6 @@
 """No unsafe wiring passes: each is breached by the rule meant for it, and the trace replays."""
 
+import prove.sabotage_hostile
 import prove.sabotage_works
 import pytest
 from prove.sabotage import SPOILT
