@@ -19,10 +19,11 @@ from startwright.car.control_unit import ControlUnit
 from startwright.car.faults import Fault, break_elements, opens
 from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresholds
 from startwright.car.interfaces import Fit, fits_of, meaning_of
+from startwright.car.start_control import by_button
 from startwright.car.surroundings import RAILS
 from startwright.car.terminals import Joined, check_terminals, parts_of
 from startwright.network.elements import Builder, Network
-from startwright.records.errors import NotYet
+from startwright.records.errors import NotYet, RecordError
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
@@ -97,6 +98,8 @@ class Car:
     joined: Joined
     alive: bool | None
     """Whether the unit has its logic feed and ground for good; None where that depends."""
+    imitates: bool = False
+    """Whether the unit presses the start button; `car.mode` is then a control variable."""
     tach_lost: bool = False
     """Whether a fault has cut the tach lead off; the unit still listens to it."""
 
@@ -133,7 +136,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
     RecordError
         For a terminal, part, cut or setting that does not exist.
     NotYet
-        For a push-button start, a hybrid, vacuum locks.
+        For a hybrid.
     """
     _not_yet(job)
     check_terminals(job, wiring)
@@ -145,7 +148,8 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
     signal = _signal(job, wiring, joined, parts, wired)
     unit = ControlUnit(job.unit, wiring.settings, signal, wired)
     ground_lead = _ground_lead(job, wired)
-    b = _factory_elements(job, frozenset(wiring.cuts))
+    imitates = _imitates(job, unit)
+    b = _factory_elements(job, frozenset(wiring.cuts), imitates)
     for lead in job.unit.leads:
         level = unit.level(lead)
         add_lead(b, lead, level, lead.fed_by or job.unit.logic_from, ground_lead)
@@ -188,17 +192,14 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         interfaces=fits_of(job, wiring, parts, joined, unit),
         joined=joined,
         alive=_alive(still, logic, ground, ground_lead, wired, job.unit.logic_from),
+        imitates=imitates,
         tach_lost=signal == "tach" and not _any_tach(job, still, parts),
     )
 
 
 def _not_yet(job: WholeJob) -> None:
-    """Refuse what the records can say and this version does not compute."""
+    """Refuse what the records can say, or leave out, and this version does not compute."""
     vehicle = job.vehicle
-    if vehicle.start == "push_button":
-        raise NotYet(
-            "push-button starts are not computed yet", f"vehicle {vehicle.id}: start", "start: key"
-        )
     if vehicle.powertrain == "hybrid":
         raise NotYet(
             "hybrid powertrains are not computed yet",
@@ -206,20 +207,29 @@ def _not_yet(job: WholeJob) -> None:
             "powertrain: engine",
         )
     for circuit in vehicle.circuits:
-        if circuit.style == "vacuum":
-            raise NotYet(
-                "vacuum locks are not computed yet",
-                f"vehicle {vehicle.id}: circuit {circuit.id}: style",
-                "pulse, reversing, ladder or level",
+        if circuit.style == "vacuum" and {circuit.rest, circuit.active} != {"battery", "ground"}:
+            raise RecordError(
+                "a vacuum circuit that does not say at which level the pump locks and unlocks",
+                f"vehicle {vehicle.id}: circuit {circuit.id}",
+                "`rest` and `active`, one of them battery and the other ground",
             )
 
 
-def _factory_elements(job: WholeJob, cuts: frozenset[str]) -> Builder:
+def _imitates(job: WholeJob, unit: ControlUnit) -> bool:
+    """Whether the unit presses the start button of a push-button car."""
+    return (
+        by_button(job.vehicle)
+        and bool(job.vehicle.of("start_button"))
+        and any(unit.does(d) == "start_button" and d.id in unit.wired for d in unit.out_leads)
+    )
+
+
+def _factory_elements(job: WholeJob, cuts: frozenset[str], imitated: bool = False) -> Builder:
     b = Builder()
     b.hold(BATTERY)
     b.hold(GROUND)
     for circuit in job.vehicle.circuits:
-        add_circuit(b, job.vehicle, circuit, circuit.id in cuts)
+        add_circuit(b, job.vehicle, circuit, circuit.id in cuts, imitated)
     add_motors(b, job.vehicle, cuts)
     return b
 

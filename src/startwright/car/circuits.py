@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from startwright.car.start_control import MODE, MODES, OWN, in_modes
 from startwright.car.surroundings import LOAD_AT_V, key_in, operated_by
 from startwright.network.elements import Builder
 from startwright.records.vehicle import Circuit, Vehicle
@@ -93,8 +94,13 @@ def park_neutral_closed(vehicle: Vehicle) -> tuple[bool, ...]:
     return (True, True, False)
 
 
-def add_circuit(b: Builder, vehicle: Vehicle, circuit: Circuit, cut: bool) -> None:
-    """Add one circuit's elements between the rails and its terminals."""
+def add_circuit(
+    b: Builder, vehicle: Vehicle, circuit: Circuit, cut: bool, imitated: bool = False
+) -> None:
+    """Add one circuit's elements between the rails and its terminals.
+
+    With `imitated` the car's start control may go to another mode than the driver's own.
+    """
     source, load = terminals_of(circuit, cut)
     name = f"vehicle.{circuit.id}"
     b.node(source)
@@ -106,27 +112,35 @@ def add_circuit(b: Builder, vehicle: Vehicle, circuit: Circuit, cut: bool) -> No
         b.resistor(f"{name}#ground", GROUND, source, 1e-3)
         return
     if circuit.key_fed:
-        _key_fed(b, vehicle, circuit, source, load)
+        _key_fed(b, vehicle, circuit, source, load, imitated)
     elif circuit.style == "ladder" and circuit.steps_ohm is not None:
         _ladder(b, circuit, source, load)
     elif circuit.style == "reversing":
-        control, closed = operated_by(circuit)
-        b.contact(f"{name}#switch", BATTERY, source, control, closed)
-        b.contact(f"{name}#rest", GROUND, source, control, [not c for c in closed])
+        _changeover(b, circuit, source, BATTERY)
+    elif circuit.style == "vacuum":
+        _changeover(b, circuit, source, BATTERY if circuit.active == "battery" else GROUND)
+        b.resistor(f"{name}#load", load, GROUND, load_ohm(circuit) or SENSE_OHM)
     elif circuit.active is not None:
         _operated(b, circuit, source, load)
 
 
-def _key_fed(b: Builder, vehicle: Vehicle, circuit: Circuit, source: str, load: str) -> None:
+def _key_fed(
+    b: Builder, vehicle: Vehicle, circuit: Circuit, source: str, load: str, imitated: bool
+) -> None:
     name = f"vehicle.{circuit.id}"
     assert circuit.live is not None
     hot, cold = (BATTERY, GROUND) if circuit.active_level == "battery" else (GROUND, BATTERY)
     let_through = park_neutral_closed(vehicle)
+    fed = source
     if circuit.function == "starter" and circuit.interlock == "upstream":
-        b.contact(f"{name}#key", hot, f"{name}#lock", "key", key_in(circuit.live))
-        b.contact(f"{name}#interlock", f"{name}#lock", source, "gear", let_through)
-    else:
-        b.contact(f"{name}#key", hot, source, "key", key_in(circuit.live))
+        fed = f"{name}#lock"
+        b.contact(f"{name}#interlock", fed, source, "gear", let_through)
+    top = hot
+    if imitated:
+        top = f"{name}#own"
+        b.contact(f"{name}#own", hot, top, MODE, [m == OWN for m in range(len(MODES))])
+        b.contact(f"{name}#mode", hot, fed, MODE, in_modes(circuit.live))
+    b.contact(f"{name}#key", top, fed, "key", key_in(circuit.live))
     ohm = load_ohm(circuit)
     if ohm is None:
         return
@@ -135,6 +149,15 @@ def _key_fed(b: Builder, vehicle: Vehicle, circuit: Circuit, source: str, load: 
         at = f"{name}#motor"
         b.contact(f"{name}#interlock", load, at, "gear", let_through)
     b.resistor(f"{name}#load", at, cold, ohm)
+
+
+def _changeover(b: Builder, circuit: Circuit, source: str, hot: str) -> None:
+    """A switch that holds the wire at one rail or at the other: motors, and vacuum pumps."""
+    name = f"vehicle.{circuit.id}"
+    cold = GROUND if hot == BATTERY else BATTERY
+    control, closed = operated_by(circuit)
+    b.contact(f"{name}#switch", hot, source, control, closed)
+    b.contact(f"{name}#rest", cold, source, control, [not c for c in closed])
 
 
 def _operated(b: Builder, circuit: Circuit, source: str, load: str) -> None:

@@ -21,9 +21,12 @@ RAN_ANYWAY = frozenset({"timed"})
 
 
 class Start(NamedTuple):
-    """Where the unit is in a start: idle, in a step, or in the pause before a step's next try."""
+    """Where the unit is in a start: idle, in a step, or in the pause before a step's next try.
 
-    mode: Literal["idle", "step", "pause"] = "idle"
+    A unit that ends a start with a pulse (`ending`) lets go first, then pulses.
+    """
+
+    mode: Literal["idle", "step", "pause", "release", "ending"] = "idle"
     step: int = 0
     tries: int = 0
     ran: bool = False
@@ -153,6 +156,8 @@ class ControlUnit:
                 out += [Start("step", k, tries, False), Start("step", k, tries, True)]
             if tries:
                 out += [Start("pause", k, tries) for k in range(len(self.steps))]
+        if self.record.ending is not None:
+            out += [Start("release"), Start("ending")]
         return tuple(out)
 
     def time_s(self, start: Start) -> float | None:
@@ -161,11 +166,19 @@ class ControlUnit:
             return None
         if start.mode == "pause":
             return self.pause_s
+        if start.mode == "release":
+            return GAP_S
+        if start.mode == "ending":
+            assert self.record.ending is not None
+            return self.record.ending.pulse_s
         step = self.steps[start.step]
         return step.for_s if step.for_s is not None else step.at_most_s
 
     def drives(self, start: Start) -> frozenset[str]:
-        """The functions driven: those of the step, none in idle and in the pause."""
+        """The functions driven: those of the step or the ending, none in idle and in the pause."""
+        if start.mode == "ending":
+            assert self.record.ending is not None
+            return frozenset(self.record.ending.drives)
         return frozenset(self.steps[start.step].drives) if start.mode == "step" else frozenset()
 
     def move(self, start: Start, reads: Reads, event: Event) -> Start:
@@ -174,15 +187,21 @@ class ControlUnit:
             if event != "start" or not self.steps or not reads.guards or self._refused(reads):
                 return start
             return Start("step", 0, 0, reads.engine and self._hears)
-        if event == "stop" or not reads.guards:
+        if start.mode == "release" and not reads.ignition:
             return Start()
+        if start.mode in ("release", "ending"):
+            if event == "time":
+                return Start("ending") if start.mode == "release" else Start()
+            return start
+        if event == "stop" or not reads.guards:
+            return self._end(start, reads)
         if start.mode == "pause":
             if event == "time":
                 return Start("step", max(start.step - 1, 0), start.tries, False)
             return start
         hears = reads.engine and self._hears
         if start.ran and self._hears and not reads.engine:
-            return Start()
+            return self._end(start, reads)
         step = self.steps[start.step]
         if self._over(step, reads) or (step.or_until == "engine_running" and hears):
             return self._next(start, reads)
@@ -218,13 +237,22 @@ class ControlUnit:
         for k in range(start.step + 1, len(self.steps)):
             if not self._over(self.steps[k], reads):
                 return Start("step", k, start.tries, ran)
-        return Start()
+        return self._end(start, reads)
 
     def _timeout(self, start: Start, step: Step, reads: Reads) -> Start:
         if step.on_timeout == "next":
             return self._next(start, reads)
         if step.on_timeout == "retry" and start.tries + 1 < self.tries and not start.ran:
             return Start("pause", start.step, start.tries + 1, False)
+        return self._end(start, reads)
+
+    def _end(self, start: Start, reads: Reads) -> Start:
+        """The end of a start: by its `ending` where the ignition is on by what the unit did."""
+        ending = self.record.ending
+        if ending is not None and reads.ignition:
+            begun = self.steps if start.tries else self.steps[: start.step + 1]
+            if any(set(s.drives) & set(ending.drives) for s in begun):
+                return Start("release")
         return Start()
 
     # ---- commands --------------------------------------------------------------------------

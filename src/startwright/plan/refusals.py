@@ -48,8 +48,9 @@ def _vehicle(job: WholeJob) -> list[Refusal]:
         out.append(
             Refusal(
                 "The vehicle starts by a push button: its key positions are made by a computer, "
-                "and this version does not plan for that yet.",
-                "take a vehicle that starts by a key",
+                "and this version chooses no way round it.",
+                "wire it by hand and let `startwright prove` judge it: feed the circuits past the "
+                "button, or imitate foot and press with a unit whose record has an `ending`",
             )
         )
     if v.immobilizer.kind == "unknown":

@@ -8,6 +8,17 @@ from typing import Any
 
 import numpy as np
 
+from startwright.car.start_control import (
+    BUTTON,
+    BUTTON_MOVES,
+    KEY_OFF,
+    MODE,
+    OWN,
+    by_button,
+)
+from startwright.car.start_control import OFF as MODE_OFF
+from startwright.car.start_control import RUN as MODE_RUN
+from startwright.car.start_control import START as MODE_START
 from startwright.car.surroundings import values
 from startwright.prove.model import (
     COASTING,
@@ -23,6 +34,10 @@ from startwright.records.words import GEARS, KEY_POSITIONS
 NONE, START, STOP, TIME = range(4)
 COAST_S = 1.0
 """An engine that was lost turns at most this long, s (`world.md`)."""
+GIVEN_UP = "engine gives_up"
+"""The car's own start control stops cranking an engine that does not start."""
+BY_HAND = "start_button press"
+"""The driver presses the button of a car that an imitated press has turned on."""
 KEY_MOVES: tuple[tuple[str, str], ...] = (
     ("out", "off"),
     ("off", "out"),
@@ -65,13 +80,14 @@ def choices(model: Model) -> list[Choice]:
 
 def _surrounding(model: Model, name: str) -> list[Choice]:
     if name == "key":
-        pairs = [(KEY_POSITIONS.index(a), KEY_POSITIONS.index(b)) for a, b in KEY_MOVES]
+        pairs = key_moves(model)
     elif name == "gear":
         pairs = [(a, b) for a in range(3) for b in range(3) if a != b]
     else:
         pairs = [(0, 1), (1, 0)]
     mechanical = any(c.interlock == "mechanical" for c in model.car.job.vehicle.of("starter"))
     start = KEY_POSITIONS.index("start")
+    button = name == "key" and by_button(model.car.job.vehicle)
     out = []
     for old, new in pairs:
 
@@ -81,6 +97,10 @@ def _surrounding(model: Model, name: str) -> list[Choice]:
                 can = can & (c["gear"] < 2)
             if mechanical and name == "gear" and new == 2:
                 can = can & (c["key"] != start)
+            if button and new == start:
+                can = can & (c["brake"] == 1)
+            if button and model.car.imitates and max(old, new) > 1:
+                can = can & (c[MODE] == OWN)
             return np.asarray(can)
 
         words = action(name, old, new)
@@ -88,6 +108,12 @@ def _surrounding(model: Model, name: str) -> list[Choice]:
             Choice(words, when, _setting(name, new), lambda row, words=words: words)  # type: ignore[misc]
         )
     return out
+
+
+def key_moves(model: Model) -> list[tuple[int, int]]:
+    """How the driver moves the key, or the power mode with a button."""
+    moves = BUTTON_MOVES if by_button(model.car.job.vehicle) else KEY_MOVES
+    return [(KEY_POSITIONS.index(a), KEY_POSITIONS.index(b)) for a, b in moves]
 
 
 def action(name: str, old: int, new: int) -> str:
@@ -164,6 +190,23 @@ def _engine(model: Model) -> list[Choice]:
             _says(f"wait {COAST_S:g} s"),
         ),
     ]
+    if model.car.imitates:
+        out.append(
+            Choice(
+                GIVEN_UP,
+                lambda c: np.asarray(c[MODE] == MODE_START),
+                _setting(MODE, MODE_RUN),
+                _says(GIVEN_UP),
+            )
+        )
+        out.append(
+            Choice(
+                BY_HAND,
+                lambda c: np.asarray((c[MODE] != OWN) & (c[BUTTON] == 0)),
+                _turned_off_by_hand,
+                _says(BY_HAND),
+            )
+        )
     if model.car.job.vehicle.engine.idle_stop:
         out.append(
             Choice(
@@ -179,6 +222,12 @@ def _engine(model: Model) -> list[Choice]:
             )
         )
     return out
+
+
+def _turned_off_by_hand(c: Columns) -> Columns:
+    """The car is as the driver left it, and off; one that was turned off under him comes back."""
+    off = np.where(c[MODE] == MODE_OFF, c["key"], np.minimum(c["key"], KEY_OFF))
+    return {MODE: np.full_like(c[MODE], OWN), "key": off.astype(c["key"].dtype)}
 
 
 def _says(words: str) -> Callable[[dict[str, int]], str]:

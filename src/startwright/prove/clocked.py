@@ -12,8 +12,21 @@ from typing import Any
 
 import numpy as np
 
+from startwright.car.start_control import GIVES_UP_S, MODE, OWN, by_button
+from startwright.car.start_control import RUN as MODE_RUN
+from startwright.car.start_control import START as MODE_START
 from startwright.car.surroundings import values
-from startwright.prove.choices import COAST_S, NONE, START, STOP, TIME, Choice, choices
+from startwright.prove.choices import (
+    BY_HAND,
+    COAST_S,
+    GIVEN_UP,
+    NONE,
+    START,
+    STOP,
+    TIME,
+    Choice,
+    choices,
+)
 from startwright.prove.explore import initial
 from startwright.prove.model import COASTING, RESTING, RUNNING, STOPPED, TURNING, Model
 from startwright.prove.reaction import Reaction
@@ -100,6 +113,8 @@ class Clock:
             self._key(KEY_POSITIONS.index(position))
         elif what == "shift":
             self._set("gear", GEARS.index(to))
+        elif what == "start_button" and self.model.car.imitates:
+            self._by_hand(to)
         else:
             if what not in self._columns and what not in self.free:
                 raise RecordError(
@@ -127,10 +142,33 @@ class Clock:
         self._change({}, NONE, f"fault {what}")
 
     def _key(self, to: int) -> None:
+        if by_button(self.model.car.job.vehicle):
+            self._power_mode(to)
+            return
         now = int(self._columns["key"][0])
         while now != to:
             now += 1 if to > now else -1
             self._set("key", now)
+
+    def _power_mode(self, to: int) -> None:
+        """The driver's own press: to `start` with his foot on the brake, over nothing imitated."""
+        row = self.row()
+        if KEY_POSITIONS[to] == "start" and not row["brake"]:
+            raise RecordError(
+                "the button cranks only with the brake pressed", "scenario", "brake press before it"
+            )
+        if row.get(MODE, OWN) != OWN and to > KEY_POSITIONS.index("off"):
+            raise RecordError(
+                "the button was pressed for the driver; pressing it himself turns the car off",
+                "scenario",
+                "start_button press",
+            )
+        self._set("key", to)
+
+    def _by_hand(self, to: str) -> None:
+        choice = self._choices[BY_HAND]
+        if to == "press" and choice.when(self._columns)[0]:
+            self._change({n: int(v[0]) for n, v in choice.change(self._columns).items()}, NONE, to)
 
     def _set(self, name: str, value: int) -> None:
         if name in self.free:
@@ -158,6 +196,10 @@ class Clock:
         if to == "starts":
             if now == RESTING or (now == TURNING and self._may_start()):
                 self._change({"motion": RUNNING}, NONE, "engine starts")
+            return
+        if to == "gives_up":
+            if self.model.car.imitates and self._choices[GIVEN_UP].when(self._columns)[0]:
+                self._change({MODE: MODE_RUN}, NONE, GIVEN_UP)
             return
         if to == "fails":
             self._due.pop("catch", None)
@@ -203,6 +245,8 @@ class Clock:
             self._change({"press": code}, NONE, "window over")
         elif name == "coast":
             self._change({"motion": STOPPED}, NONE, "engine stands")
+        elif name == "cranking":
+            self._change({MODE: MODE_RUN}, NONE, GIVEN_UP)
         elif name == "catch" and self._may_start():
             self._change({"motion": RUNNING}, NONE, "engine starts")
 
@@ -227,6 +271,9 @@ class Clock:
                 self._arm("start", model.unit.time_s(new))
         if press != before["press"] or (pressed and "press" not in self._due):
             self._arm("press", model.unit.pulse_s(model.presses[press]))
+        cranks = model.car.imitates and int(self._columns[MODE][0]) == MODE_START
+        if self.starts_itself and cranks != ("cranking" in self._due):
+            self._arm("cranking", GIVES_UP_S if cranks else None)
         motion = self.motion
         if motion != before["motion"]:
             self._arm("coast", COAST_S if motion == COASTING else None)

@@ -16,6 +16,7 @@ import numpy as np
 from startwright.car.build import Car, Input
 from startwright.car.circuits import terminals_of
 from startwright.car.control_unit import Reads
+from startwright.car.start_control import BUTTON, MODE, MODES, OWN, pressed
 from startwright.prove.tables import (
     RAIL_V,
     Array,
@@ -29,6 +30,7 @@ from startwright.prove.tables import (
     every,
 )
 from startwright.records.vehicle import Circuit
+from startwright.records.words import KEY_POSITIONS
 
 ENGINE = ("stopped", "turning", "running", "coasting", "resting")
 STOPPED, TURNING, RUNNING, COASTING, RESTING = range(5)
@@ -85,6 +87,8 @@ class Model:
     def inputs(self) -> dict[str, tuple[Input, Table]]:
         """For each connected level input that the unit acts on: 0 inactive, 1 active, 2 stays."""
         asked = {g.input for g in self.unit.record.guards}
+        if "ignition_on" in self.unit.record.refuses or self.unit.record.ending is not None:
+            asked.add("ignition")
         if self.unit.signal == "charge_lamp":
             asked.add("charge_lamp")
         if any("wait_over" in (s.until, s.or_until) for s in self.unit.steps):
@@ -131,7 +135,8 @@ class Model:
             if self.unit.does(lead) == "ignition" and lead.id in self.unit.wired:
                 level = self.wired.level(self.car.number[f"unit.{lead.id}"])
                 active = 1 if self.unit.level(lead) == "battery" else 0
-                tables.append(self.opened(Table(level.over, level.data == active)))
+                table = Table(level.over, level.data == active)
+                tables.append(self.opened(table, mode=False))
         return either(tables).needed()
 
     @cached_property
@@ -207,13 +212,46 @@ class Model:
             out[lead.id] = row[:, None] | column[None, :]
         return out
 
-    def opened(self, table: Table) -> Table:
-        """The table with all outputs open; coils are then those that stay (`coil_o.*`)."""
+    def opened(self, table: Table, mode: bool = True) -> Table:
+        """The table with all outputs open; coils are then those that stay (`coil_o.*`).
+
+        With `mode` an imitated button was never pressed either.
+        """
+        if mode:
+            table = table.at(MODE, OWN)
         for name in table.over:
             if name.startswith("out."):
                 table = table.at(name, 0)
         names = {n: f"coil_o.{n[5:]}" for n in table.over if n.startswith("coil.")}
         return table.renamed(names).needed()
+
+    # ---- an imitated button ---------------------------------------------------------------
+
+    @cached_property
+    def button(self) -> dict[str, Table]:
+        """What the car's start control sees without the driver's hand: its line, and the brake.
+
+        Empty where the unit presses no button.
+        """
+        if not self.car.imitates:
+            return {}
+        vehicle = self.car.job.vehicle
+        line = [wired for c in vehicle.of("start_button") for _, wired, _ in self.acts(c)]
+        brake = [wired for c in vehicle.of("brake") for _, wired, _ in self.acts(c)]
+        return {
+            "line": either(line).at("start_button", 0).needed(),
+            "brake": either(brake).needed(),
+        }
+
+    @cached_property
+    def presses_button(self) -> Array:
+        """The mode after a press by mode, key, engine, brake, valid key."""
+        shape = (len(MODES), len(KEY_POSITIONS), 2, 2, 2)
+        table = np.empty(shape, dtype=np.int32)
+        for index in np.ndindex(shape):
+            mode, key, *seen = index
+            table[index] = pressed(mode, key, *(bool(x) for x in seen))
+        return table
 
     # ---- variables ------------------------------------------------------------------------
 
@@ -228,6 +266,7 @@ class Model:
             self.ignition_seen,
             self.alive,
             self.immobilizer,
+            *self.button.values(),
         )
 
     @cached_property
@@ -263,6 +302,7 @@ class Model:
             Variable("press", len(self.presses)),
             *(Variable(f"coil.{name}", 2) for name in self.coils),
             *(Variable(f"in.{name}", 2) for name in self.inputs),
+            *((Variable(MODE, len(MODES)), Variable(BUTTON, 2)) if self.car.imitates else ()),
         )
 
     # ---- looking up -----------------------------------------------------------------------

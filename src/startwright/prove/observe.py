@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from startwright.car.circuits import is_feed, terminals_of
+from startwright.car.start_control import MODE, MODES, OFF, OWN, as_key
 from startwright.prove import currents
 from startwright.prove.model import Model
 from startwright.prove.tables import Array, Columns, Table, Tabulated, combine, constant
@@ -126,14 +127,27 @@ class Observer:
         bare = tuple(r for r in network.resistors if not r.name.startswith(("pull.", "coil.")))
         return Tabulated(replace(network, resistors=bare), self.model.car.held_at)
 
-    def _differs(self, circuit: Circuit) -> Table:
+    def in_mode(self, factory: Table) -> Table:
+        """The factory car as it stands in the mode that an imitated button has brought it to."""
+        if not self.model.car.imitates or "key" not in factory.over:
+            return factory
+        axis = factory.over.index("key")
+        data = [factory.data]
+        for mode in range(1, len(MODES)):
+            there = np.take(factory.data, [as_key(mode, 0)], axis=axis)
+            data.append(np.broadcast_to(there, factory.data.shape))
+        return Table((MODE, *factory.over), np.stack(data))
+
+    def _differs(self, circuit: Circuit, in_mode: bool = False) -> Table:
         """Whether a circuit stands otherwise than in the factory car, source or load side.
 
         Where the factory circuit floats, a level that only an input's pull resistor or a relay's
-        coil gives it is no difference, unless it makes the circuit act.
+        coil gives it is no difference, unless it makes the circuit act. With `in_mode` the factory car is taken in the mode the car is in.
         """
         car = self.model.car
         factory = self.model.factory.level(car.factory_number[terminals_of(circuit, False)[1]])
+        if in_mode:
+            factory = self.in_mode(factory)
         if bool((factory.data == 2).all()) and self._joined_to_another(circuit):
             return constant(True)
         out: Table | None = None
@@ -151,7 +165,7 @@ class Observer:
                 side = combine(lambda f, w: w != f, factory, wired)
             out = side if out is None else combine(np.logical_or, out, side)
         for _, wired, ours in self.model.acts(circuit):
-            other = combine(np.logical_xor, wired, ours)
+            other = combine(np.logical_xor, wired, self.in_mode(ours) if in_mode else ours)
             out = other if out is None else combine(np.logical_or, out, other)
         assert out is not None
         return out.needed()
@@ -176,6 +190,13 @@ class Observer:
         return {c.id: self._differs(c) for c in self._compared}
 
     @cached_property
+    def differences_in_mode(self) -> dict[str, Table]:
+        """The same beside the factory car in the mode that an imitated button has made."""
+        if not self.model.car.imitates:
+            return self.differences
+        return {c.id: self._differs(c, in_mode=True) for c in self._compared}
+
+    @cached_property
     def all_open(self) -> Array:
         """By start and press code: all connected outputs are open."""
         open_ = np.ones((len(self.model.starts), len(self.model.presses)), dtype=bool)
@@ -184,8 +205,20 @@ class Observer:
         return open_
 
     def changed(self) -> Mark:
-        """With all outputs open, a circuit stands otherwise than in the factory car."""
-        return Mark(self.model, [(c, t, self.all_open) for c, t in self.differences.items()])
+        """With all outputs open, a circuit stands otherwise than in the factory car.
+
+        A car that an imitated press has left on is otherwise; one that it has turned off is what
+        the driver's next press makes of it (`key-has-last-word` looks at the engine).
+        """
+        if not self.model.car.imitates:
+            return Mark(self.model, [(c, t, self.all_open) for c, t in self.differences.items()])
+        idle = np.array([s.mode == "idle" for s in self.model.starts])[:, None]
+        left_on = Table((MODE,), ~np.isin(np.arange(len(MODES)), (OWN, OFF)))
+        parts: list[tuple[str, Table, Array | None]] = []
+        for c, table in self.differences.items():
+            parts.append((c, combine(np.logical_and, table, left_on), self.all_open & idle))
+        parts += [(c, t, self.all_open) for c, t in self.differences_in_mode.items()]
+        return Mark(self.model, parts)
 
     @cached_property
     def _called(self) -> list[list[frozenset[str]]]:
@@ -196,7 +229,11 @@ class Observer:
         ]
 
     def called(self, functions: Iterable[str], circuit: Circuit | None = None) -> Array:
-        """By start and press code: a step or command drives one of these functions."""
+        """By start and press code: a step or command drives one of these functions.
+
+        The press that ends a start may hide the brake from the car's start control: with the brake
+        seen and the engine stalled it would crank.
+        """
         wanted = frozenset(functions)
         out = np.zeros((len(self.model.starts), len(self.model.presses)), dtype=bool)
         for s, start in enumerate(self.model.starts):
@@ -205,6 +242,8 @@ class Observer:
                 and start.mode == "step"
                 and self._as_the_key(circuit, self.model.unit.steps[start.step].like)
             )
+            if start.mode == "ending" and "brake" in wanted:
+                held = self.model.car.imitates
             for p in range(len(self.model.presses)):
                 out[s, p] = held or bool(wanted & self._called[s][p])
         return out
@@ -222,7 +261,7 @@ class Observer:
             [
                 (
                     c.id,
-                    self.differences[c.id],
+                    self.differences_in_mode[c.id],
                     ~self.called((c.function, *c.also), c) & ~self.all_open,
                 )
                 for c in self._compared
@@ -238,6 +277,11 @@ class Observer:
                     parts.append((c.id, self._fed(wired, factory), ~self.called((function,))))
         return Mark(self.model, parts)
 
+    def _driven_by_unit(self, circuit: Circuit) -> bool:
+        """Whether a connected output of the unit works circuits of this function."""
+        unit = self.model.unit
+        return any(unit.does(d) == circuit.function and d.id in unit.wired for d in unit.out_leads)
+
     def unlike(self, position: str) -> Mark:
         """A key-fed circuit stands otherwise than with the key at `position`."""
         key = KEY_POSITIONS.index(position)
@@ -246,7 +290,7 @@ class Observer:
             if not c.key_fed or c.function in ("key_sense", "battery"):
                 continue
             for _, wired, factory in self.model.acts(c):
-                under = factory.at("key", key)
+                under = self.in_mode(factory).at("key", key)
                 hold = bool(c.may_hold_in_crank) and position == "start"
                 dead = bool(c.leave_dead) or self._cranks_without(c)
 
@@ -258,7 +302,11 @@ class Observer:
                         wrong = wrong & w
                     return wrong
 
-                parts.append((c.id, combine(other, wired, under), None))
+                wrong = combine(other, wired, under)
+                if self.model.car.imitates and not self._driven_by_unit(c):
+                    gone = Table((MODE,), np.arange(len(MODES)) != OWN)
+                    wrong = combine(np.logical_and, wrong, gone)
+                parts.append((c.id, wrong, None))
         return Mark(self.model, parts)
 
     def _cranks_without(self, circuit: Circuit) -> bool:

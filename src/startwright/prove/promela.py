@@ -13,7 +13,10 @@ from itertools import permutations
 
 import numpy as np
 
-from startwright.prove.choices import COAST_S, KEY_MOVES
+from startwright.car.start_control import BUTTON, KEY_OFF, MODE, OFF, OWN, by_button
+from startwright.car.start_control import RUN as MODE_RUN
+from startwright.car.start_control import START as MODE_START
+from startwright.prove.choices import BY_HAND, COAST_S, key_moves
 from startwright.prove.model import RESTING, RUNNING, Model
 from startwright.prove.observe import Mark
 from startwright.prove.promela_rules import breaches
@@ -120,12 +123,19 @@ class Writer:
             told = ",".join("{" + ",".join(str(int(v)) for v in line) + "}" for line in row)
             yield "    {" + told + "},"
         yield "  }; }"
+        if self.model.car.imitates:
+            after = self.model.presses_button.ravel().tolist()
+            yield f"c_decl {{ static const unsigned char PRESSED[{len(after)}] = {{"
+            yield "  " + ",".join(map(str, after)) + "}; }"
+            yield "short spot; byte line;"
         for variable in self.model.variables:
             yield f"byte {word(variable.name)};"
         for coil in self.coils:
             yield f"byte co_{word(coil)};"
         yield "byte rounds; byte reads; byte event; byte still;"
         yield "bit was_fs; bit was_dead; bit was_idle;"
+        if self.model.car.imitates:
+            yield "byte was_mode;"
         yield "byte was_motion; byte was_key; byte was_brake;"
         for name in self._kept():
             yield f"byte old_{name};"
@@ -144,7 +154,7 @@ class Writer:
         for when, change, event, name in self._choices():
             for k in range(len(self.orders)):
                 yield f"  :: d_step {{ {when} -> remember(); {change} event = {event}; /* {name} */"
-                asked = "1" if name == "command start" else "0"
+                asked = {"command start": 1, BY_HAND: 2}.get(name, 0)
                 yield f"       react({k}); look({asked}); forget() }}"
         yield "  od"
         yield "}"
@@ -219,7 +229,7 @@ class Writer:
             " && ".join(guards) or "1",
             engine,
             sensed.get("wait_to_start", "(0)"),
-            self.holds(self.model.ignition_seen),
+            f"{self.holds(self.model.ignition_seen)} || {sensed.get('ignition', '(0)')}",
             service,
         )
         return " + ".join(f"(({p}) -> {1 << k} : 0)" for k, p in enumerate(parts))
@@ -238,11 +248,35 @@ class Writer:
         yield "}"
         yield "inline engine_follows() {"
         turns, ignition = self.holds(self.model.turns), self.holds(self.model.ignition)
+        if self.model.car.imitates:
+            yield f"  line = ({self.holds(self.model.button['line'])} -> 1 : 0);"
         yield f"  if :: motion == 0 && {turns} -> motion = 1"
         yield f"  :: motion == 1 && !({turns}) -> motion = 0"
         yield f"  :: motion == 2 && !({ignition}) -> motion = 3"
         yield f"  :: motion == 4 && !({ignition}) -> motion = 0 :: else fi;"
+        if self.model.car.imitates:
+            yield from self._button()
         yield "}"
+
+    def _button(self) -> Iterator[str]:
+        """The car's start control, on the levels as they stood before the engine followed."""
+        mode, button = word(MODE), word(BUTTON)
+        brake = self.holds(self.model.button["brake"])
+        valid = "1"
+        if self.model.car.job.vehicle.immobilizer.kind != "none":
+            valid = f"(key != 0 || {self.holds(self.model.immobilizer)})"
+        bits = (
+            f"(motion == {RUNNING} || motion == {RESTING})",
+            f"({brake} && gear < 2)",
+            valid,
+        )
+        spot = f"({mode})*{len(KEY_POSITIONS)}+key"
+        for bit in bits:
+            spot = f"({spot})*2+({bit} -> 1 : 0)"
+        yield f"  if :: line && !{button} -> spot = {spot};"
+        yield f"    c_code {{ now.{mode} = PRESSED[now.spot]; }}; spot = 0 :: else fi;"
+        yield f"  if :: {mode} == {MODE_START} && motion == {RUNNING} -> {mode} = {MODE_RUN}"
+        yield f"  :: else fi; {button} = line; line = 0;"
 
     def _reacting(self) -> Iterator[str]:
         kept = self._kept()
@@ -269,11 +303,15 @@ class Writer:
         yield f"  was_fs = {self.mark(self.marks['fed_starter'])};"
         yield f"  was_dead = {self.mark(self.marks['dead_under_key'])};"
         yield "  was_idle = (start == 0); was_motion = motion; was_key = key; was_brake = brake;"
+        if self.model.car.imitates:
+            yield f"  was_mode = {word(MODE)};"
         yield "  " + " ".join(f"co_{word(c)} = 0;" for c in self.coils) + " skip"
         yield "}"
         yield "inline forget() {"
         yield "  was_fs = 0; was_dead = 0; was_idle = 0;"
         yield "  was_motion = 0; was_key = 0; was_brake = 0;"
+        if self.model.car.imitates:
+            yield "  was_mode = 0;"
         yield "}"
 
     def _choices(self) -> Iterator[tuple[str, str, int, str]]:
@@ -285,9 +323,14 @@ class Writer:
             yield "1", self._press(table), event, f"command {command}"
         mechanical = any(c.interlock == "mechanical" for c in model.car.job.vehicle.of("starter"))
         start = KEY_POSITIONS.index("start")
+        button = by_button(model.car.job.vehicle)
         for name in model.surroundings:
-            for old, new in _pairs(name):
+            for old, new in key_moves(model) if name == "key" else _pairs(name):
                 when = f"{word(name)} == {old}"
+                if button and name == "key" and new == start:
+                    when += " && brake == 1"
+                if model.car.imitates and name == "key" and max(old, new) > 1:
+                    when += f" && {word(MODE)} == {OWN}"
                 if mechanical and name == "key" and new == start:
                     when += " && gear < 2"
                 if mechanical and name == "gear" and new == 2:
@@ -316,6 +359,11 @@ class Writer:
         yield can, "motion = 2;", 0, "catch"
         yield "motion == 2", "motion = 3;", 0, "stall"
         yield "motion == 3", "motion = 0;", 0, "coast"
+        if model.car.imitates:
+            mode = word(MODE)
+            yield f"{mode} == {MODE_START}", f"{mode} = {MODE_RUN};", 0, "given up"
+            off = f"if :: {mode} != {OFF} && key > {KEY_OFF} -> key = {KEY_OFF} :: else fi; "
+            yield f"{mode} != {OWN} && !{word(BUTTON)}", f"{off}{mode} = {OWN};", 0, BY_HAND
         if model.car.job.vehicle.engine.idle_stop:
             yield "motion == 2", "motion = 4;", 0, "rest"
             yield "motion == 4", "motion = 2;", 0, "go"
@@ -329,8 +377,6 @@ class Writer:
 
 
 def _pairs(name: str) -> list[tuple[int, int]]:
-    if name == "key":
-        return [(KEY_POSITIONS.index(a), KEY_POSITIONS.index(b)) for a, b in KEY_MOVES]
     if name == "gear":
         return [(a, b) for a in range(3) for b in range(3) if a != b]
     return [(0, 1), (1, 0)]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from startwright.car.start_control import MODE, OFF, RUN
 from startwright.prove.promela_text import word
 from startwright.prove.rules import OVERRUN_S
 from startwright.records.words import KEY_POSITIONS
@@ -55,19 +56,20 @@ def breaches(writer: Writer) -> Iterator[str]:
     yield f"#define FS {writer.mark(marks['fed_starter'])}"
     yield f"#define FI {writer.mark(marks['fed_ignition'])}"
     yield f"#define MOVES ({moves})"
+    yield f"#define LETS_GO {_codes(writer, [s.mode == 'release' for s in model.starts])}"
     bad = {
-        "crank-only-when-safe": "FS && (hood || MOVES)",
+        "crank-only-when-safe": "FS && (hood || MOVES) && !LETS_GO",
         "no-crank-into-running": "motion == 2 && FS && "
         + _codes(writer, [t is None or t > OVERRUN_S for t in times]),
-        "brake-ends": "brake && (FS || FI)",
-        "hood-ends": "hood && (FS || FI)",
-        "leaving-park-ends": "MOVES && (FS || FI)",
+        "brake-ends": "brake && (FS || FI) && !LETS_GO",
+        "hood-ends": "hood && (FS || FI) && !LETS_GO",
+        "leaving-park-ends": "MOVES && (FS || FI) && !LETS_GO",
         "start-ends": "start == 0 && (FS || FI)",
         "key-has-last-word": "start == 0 && motion == 2 && (key < 3 || (key == 3 && FS))",
         "locks-on-command": f"{writer.mark(marks['moved_uncalled'])} || "
         f"({writer.mark(marks['fed_lock'])} && {writer.mark(marks['fed_unlock'])})",
         "start-through-interlock": writer.mark(marks["past_interlock"])
-        + (" || (FS && MOVES)" if bare else ""),
+        + (" || (FS && MOVES && !LETS_GO)" if bare else ""),
         "immobilizer-only-while-starting": f"{writer.mark(marks['interface_on'])} && !"
         + _codes(writer, [s.mode == "step" for s in model.starts]),
         "no-short": writer.mark(marks["short"]),
@@ -83,14 +85,20 @@ def breaches(writer: Writer) -> Iterator[str]:
     yield "  if :: !was_fs && FS && (was_motion == 2 || was_motion == 3) ->"
     yield f"    c_code {{ breach({begins}); }} :: else fi;"
     unasked = STATE_RULES.index("start-ends")
-    yield f"  if :: was_idle && start != 0 && !asked -> c_code {{ breach({unasked}); }} :: else fi;"
+    yield "  if :: was_idle && start != 0 && asked != 1 ->"
+    yield f"    c_code {{ breach({unasked}); }} :: else fi;"
     if not writer.unit.record.holds_after_key:
         last = STATE_RULES.index("key-has-last-word")
-        yield "  if :: asked && was_idle && start != 0 && was_motion == 2 && was_key >= 3 ->"
+        yield "  if :: asked == 1 && was_idle && start != 0 && was_motion == 2 && was_key >= 3 ->"
         yield f"    c_code {{ breach({last}); }} :: else fi;"
         dead = writer.mark(marks["dead_under_key"])
         gap = f"!was_idle && was_motion == 2 && !was_brake && brake && was_key == 3 && {dead}"
-        yield f"  if :: {gap} && !was_dead -> c_code {{ breach({last}); }} :: else fi;"
+        gap += " && !was_dead"
+        if model.car.imitates:
+            stopped = f"was_idle && was_motion == 2 && was_key >= 3 && {word(MODE)} == {OFF}"
+            deaf = f"!was_idle && was_motion == 2 && was_mode == {RUN}"
+            gap = f"({stopped}) || ({deaf} && asked == 2 && motion == 2)"
+        yield f"  if :: {gap} -> c_code {{ breach({last}); }} :: else fi;"
     for coil in writer.coils:
         yield f"  co_{word(coil)} = 0;"
     yield "  skip"

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from startwright.car.start_control import BUTTON, MODE, RUN, START
 from startwright.prove.model import (
     COASTING,
     HOLD,
@@ -218,6 +219,7 @@ class Reaction:
         if any(v.startswith("coil_o.") for v in model.ignition_seen.over):
             seen |= self.open_coils(now)
         ignition = model.ignition_seen.look(seen).astype(bool)
+        ignition |= by_sense.get("ignition", nothing)
         service = (
             now["service"].astype(bool)
             if model.service_inside
@@ -230,8 +232,9 @@ class Reaction:
         """Where the coils stand once all outputs are open (`coil_o.*`)."""
         if not self._coils:
             return {}
+        opened = [n for n in ("start", "press", MODE) if n in now]
         trial = Settled(
-            {**now, "start": np.zeros_like(now["start"]), "press": np.zeros_like(now["press"])},
+            {**now, **{n: np.zeros_like(now[n]) for n in opened}},
             np.zeros(len(now["key"]), dtype=bool),
             np.ones(len(now["key"]), dtype=np.int32),
             np.zeros(len(now["key"]), dtype=bool),
@@ -264,6 +267,25 @@ class Reaction:
         new[(old == RUNNING) & ~ignition] = COASTING
         new[(old == RESTING) & ~ignition] = STOPPED
         now["motion"] = new if (new != old).any() else old
+        if self.model.car.imitates:
+            self._button(now, seen)
+
+    def _button(self, now: dict[str, Array], seen: dict[str, Array]) -> None:
+        """The car's start control acts on a press, and ends its crank when the engine runs."""
+        model = self.model
+        line, brake = (t.look(seen).astype(np.int32) for t in model.button.values())
+        motion, mode, button = now["motion"], now[MODE], now[BUTTON]
+        engine = ((motion == RUNNING) | (motion == RESTING)).astype(np.int32)
+        valid = now["key"] != 0
+        if model.car.job.vehicle.immobilizer.kind == "none":
+            valid = np.ones_like(valid)
+        valid = (valid | model.immobilizer.look(seen).astype(bool)).astype(np.int32)
+        may = brake * (now["gear"] < 2)
+        after = model.presses_button[mode, now["key"], engine, may, valid]
+        new = np.where((line == 1) & (button == 0), after, mode).astype(mode.dtype)
+        new[(new == START) & (motion == RUNNING)] = RUN
+        now[MODE] = new if (new != mode).any() else mode
+        now[BUTTON] = line.astype(button.dtype) if (line != button).any() else button
 
 
 def _cyclic(onward: dict[tuple[int, ...], list[tuple[int, ...]]]) -> bool:

@@ -12,6 +12,10 @@ from typing import Literal
 
 import numpy as np
 
+from startwright.car.start_control import MODE
+from startwright.car.start_control import OFF as OFF_MODE
+from startwright.car.start_control import RUN as RUN_MODE
+from startwright.prove.choices import BY_HAND
 from startwright.prove.model import COASTING, RUNNING, Model
 from startwright.prove.tables import Array
 from startwright.prove.view import EdgeView, View
@@ -54,6 +58,14 @@ def out_of_park(model: Model, gear: Array) -> Array:
     """Whether the car may move: out of park and neutral; out of park where the car tells it."""
     tells = any(c.tells == "park" for c in model.car.job.vehicle.of("park_neutral"))
     return np.asarray(gear != 0 if tells else gear == 2)
+
+
+def letting_go(v: View) -> Array:
+    """The unit has let go and is about to press the button that turns the car off.
+
+    It lasts `GAP_S` (0.3 s), within the debounce that `world.md` grants to what ends a start.
+    """
+    return v.by_start(np.array([s.mode == "release" for s in v.model.starts]))
 
 
 def _unsafe(v: View) -> Array:
@@ -118,7 +130,16 @@ def _meddles(e: EdgeView) -> Array:
     if e.before.model.unit.record.holds_after_key:
         return np.zeros(len(e.edges.choice), dtype=bool)
     taken = _key_started(e) & e.chose("command start") & ~e.is_idle()
+    if e.before.model.car.imitates:
+        stopped = _key_started(e) & (e.becomes(MODE) == OFF_MODE)
+        return np.asarray(taken | stopped | (_hand_stops(e) & (e.becomes("motion") == RUNNING)))
     return np.asarray(taken | _gap(e))
+
+
+def _hand_stops(e: EdgeView) -> Array:
+    """The driver presses the button of an engine that an imitated press has started."""
+    running = ~e.was_idle() & (e.was("motion") == RUNNING) & (e.was(MODE) == RUN_MODE)
+    return np.asarray(running & e.chose(BY_HAND))
 
 
 def _takeover(e: EdgeView) -> Array:
@@ -152,7 +173,7 @@ def _interlocked(v: View) -> Array:
     )
     past = v["past_interlock"]
     if bare:
-        past = past | (v["fed_starter"] & out_of_park(v.model, v["gear"]))
+        past = past | (v["fed_starter"] & out_of_park(v.model, v["gear"]) & ~letting_go(v))
     return np.asarray(past)
 
 
@@ -195,7 +216,7 @@ def rules(model: Model) -> tuple[Rule, ...]:
             "neutral.",
             "common practice, no source; 49 CFR 571.102 S3.1.3 for the lever",
             "start",
-            bad_state=lambda v: np.asarray(v["fed_starter"] & _unsafe(v)),
+            bad_state=lambda v: np.asarray(v["fed_starter"] & _unsafe(v) & ~letting_go(v)),
             twins=(lambda v: v["fed_starter"],),
             edge_twins=(_refused_unsafe,),
             marks=("fed_starter",),
@@ -219,7 +240,7 @@ def rules(model: Model) -> tuple[Rule, ...]:
             "The brake pedal ends what the unit feeds of ignition and starter.",
             "common practice, no source; 49 CFR 571.114 S5.1.1 (the car must not drive off)",
             "start",
-            bad_state=lambda v: np.asarray((v["brake"] == 1) & _powered(v)),
+            bad_state=lambda v: np.asarray((v["brake"] == 1) & _powered(v) & ~letting_go(v)),
             edge_twins=(_ends_on("brake"),),
             marks=("fed_starter", "fed_ignition"),
             expects="ignition on",
@@ -230,7 +251,7 @@ def rules(model: Model) -> tuple[Rule, ...]:
             "An open hood ends what the unit feeds of ignition and starter.",
             "common practice, no source",
             "start",
-            bad_state=lambda v: np.asarray((v["hood"] == 1) & _powered(v)),
+            bad_state=lambda v: np.asarray((v["hood"] == 1) & _powered(v) & ~letting_go(v)),
             edge_twins=(_ends_on("hood"),),
             marks=("fed_starter", "fed_ignition"),
             expects="ignition on",
@@ -241,7 +262,9 @@ def rules(model: Model) -> tuple[Rule, ...]:
             "Leaving park or neutral ends what the unit feeds of ignition and starter.",
             "common practice, no source; 49 CFR 571.114 S5.1.1 (the car must not drive off)",
             "start",
-            bad_state=lambda v: np.asarray(out_of_park(v.model, v["gear"]) & _powered(v)),
+            bad_state=lambda v: np.asarray(
+                out_of_park(v.model, v["gear"]) & _powered(v) & ~letting_go(v)
+            ),
             edge_twins=(_leaves_park,),
             marks=("fed_starter", "fed_ignition"),
             expects="ignition on",
@@ -268,7 +291,10 @@ def rules(model: Model) -> tuple[Rule, ...]:
             "start",
             bad_state=_runs_alone,
             bad_edge=_meddles,
-            edge_twins=(_takeover, _tried_while_running),
+            edge_twins=(
+                _hand_stops if model.car.imitates else _takeover,
+                _tried_while_running,
+            ),
             marks=("fed_ignition", "fed_starter", "dead_under_key"),
             expects="ignition on",
         ),

@@ -73,7 +73,11 @@ class Teller:
 
 
 def _timer_of(name: str) -> str:
-    return {"time": "start", "coasts down": "coast", "window over": "window"}.get(name, "press")
+    return {
+        "time": "start",
+        "coasts down": "coast",
+        "window over": "window",
+    }.get(name, "press")
 
 
 def _restarted(name: str) -> tuple[str, ...]:
@@ -108,9 +112,12 @@ def describe(model: Model, row: dict[str, int]) -> str:
     ]
     if row["brake"]:
         said.append("brake pressed")
-    unit = {"idle": "the unit idle", "pause": "the unit waiting for its next try"}.get(
-        start.mode, ""
-    ) or f"the unit in step {model.unit.steps[start.step].step}"
+    unit = {
+        "idle": "the unit idle",
+        "pause": "the unit waiting for its next try",
+        "release": "the unit letting go",
+        "ending": "the unit ending the start",
+    }.get(start.mode, "") or f"the unit in step {model.unit.steps[start.step].step}"
     said.append(unit)
     said.append(f"engine {ENGINE[row['motion']]}")
     text = ", ".join(said)

@@ -120,6 +120,8 @@ KEYS: dict[str, dict[str, str]] = {
         "tries": "how often it tries to start an engine that does not catch",
         "pause_s": "the pause between tries",
         "commands": "what each press does",
+        "ending": "what it drives for a moment, once it has let go, when a start ends with the "
+        "ignition on: the press that turns a push-button car off",
         "again_within_s": "how soon a second press counts as a second press",
         "holds_after_key": "whether it goes on feeding ignition after the driver took over",
         "manual_gearbox": "the procedure by which it may start a manual car, in words",

@@ -44,7 +44,7 @@ ACTIONS: dict[str, tuple[str, ...]] = {
     "start_button": _PRESS,
     "seat_heater": _ON,
     "rear_defogger": _ON,
-    "engine": ("starts", "fails", "stops", "stalls"),
+    "engine": ("starts", "fails", "stops", "stalls", "gives_up"),
     "wait_lamp": _ON,
     "battery": ("low", "normal"),
     "service": _ON,

@@ -221,6 +221,7 @@ class Unit(Record):
     tries: Annotated[int, Field(ge=1, le=10), NoText] = 3
     pause_s: Positive = 5
     commands: Commands = DEFAULT_COMMANDS
+    ending: Pulse | None = None
     again_within_s: Positive = 5
     holds_after_key: bool = False
     manual_gearbox: Text | None = None

@@ -1,0 +1,69 @@
+"""Push-button starts: fed past the button, or with the driver's foot and press imitated."""
+
+import itertools
+
+import pytest
+from prove.base import Case
+from prove.push_button import SPOILT, imitating
+
+from startwright.car.start_control import ACCESSORY, MODES, OFF, OWN, RUN, START, pressed
+from startwright.prove import play, prove
+from startwright.records.words import KEY_POSITIONS
+
+KEY = {name: k for k, name in enumerate(KEY_POSITIONS)}
+
+
+def test_an_imitated_start_can_be_proven() -> None:
+    report = prove(imitating().job(), imitating().wiring())
+    assert report.verdict == "proven"
+    assert all(r.exercised for r in report.rules if r.holds is not None)
+
+
+def test_a_unit_may_feed_the_circuits_past_the_button() -> None:
+    case = Case()
+    case.vehicle["start"] = "push_button"
+    assert prove(case.job(), case.wiring()).verdict == "proven"
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_spoilt_imitations_are_breached_and_their_lines_replay(name: str) -> None:
+    rule, make = SPOILT[name]
+    case = make()
+    report = prove(case.job(), case.wiring())
+    broken = {r.rule: r for r in report.rules if r.holds is False}
+    assert report.verdict == "breached"
+    assert rule in broken
+    for result in broken.values():
+        if result.trace is not None and result.kind != "works":
+            _, met = play(case.job(), case.wiring(), result.trace)
+            assert all(met), (result.rule, result.trace)
+
+
+def test_what_a_press_does() -> None:
+    out, off, run = KEY["out"], KEY["off"], KEY["run"]
+    steps = [OWN]
+    for _ in range(3):
+        steps.append(pressed(steps[-1], off, engine=False, brake=False, valid=True))
+    assert steps == [OWN, ACCESSORY, RUN, OWN]
+    assert pressed(OWN, off, engine=False, brake=True, valid=True) == START
+    assert pressed(RUN, off, engine=False, brake=True, valid=True) == START
+    assert pressed(RUN, out, engine=True, brake=True, valid=False) == OWN
+    assert pressed(OWN, run, engine=True, brake=False, valid=True) == OFF
+    for mode, key, brake in itertools.product(range(len(MODES)), (out, off), (False, True)):
+        after = pressed(mode, key, engine=False, brake=brake, valid=False)
+        assert after in (mode, OWN), "without a key nothing is turned on"
+
+
+def test_a_driver_cranks_with_his_foot_on_the_brake_alone() -> None:
+    case = imitating()
+    _, met = play(case.job(), case.wiring(), "key insert · brake press · key start → starter on")
+    assert met == [True]
+    with pytest.raises(Exception, match="brake"):
+        play(case.job(), case.wiring(), "key insert · key start → starter on")
+
+
+def test_the_driver_turns_an_imitated_start_off_by_one_press() -> None:
+    case = imitating()
+    line = "command start · wait 4 s · start_button press · wait 2 s → ignition off, unit idle"
+    _, met = play(case.job(), case.wiring(), line)
+    assert met == [True, True]

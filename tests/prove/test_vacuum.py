@@ -1,0 +1,54 @@
+"""Vacuum locks: a wire held at one rail or the other works a pump, for as long as the pulse lasts."""
+
+import pytest
+from prove.base import Case
+
+from startwright.prove import prove
+from startwright.records.errors import RecordError
+
+
+def pumped(pulse_s: float = 3.5) -> Case:
+    case = Case()
+    case.circuit("unlock", style="vacuum", rest="ground", active="battery", pulse_s=3.0, load_A=0.3)
+    case.cuts = ["unlock"]
+    case.parts = {"K1": "relay", "F1": "fuse-15"}
+    case.run("r_switch", "vehicle.unlock.source", "K1.87a")
+    case.run("r_pump", "K1.30", "vehicle.unlock.load")
+    case.run("r_hot", "K1.87", "F1.a")
+    case.run("r_coil", "K1.86", "F1.a")
+    case.run("r_fused", "F1.b", "vehicle.batt")
+    case.run("r_unlock", "unit.unlock", "K1.85")
+    case.unit["commands"] = {
+        "lock": [{"drives": ["lock"]}, {"drives": ["parking_light"], "pulse_s": 0.3}],
+        "lock_again": [{"drives": ["horn"], "pulse_s": 0.05}],
+        "unlock": [{"drives": ["unlock"], "pulse_s": pulse_s}],
+    }
+    return case
+
+
+def broken(case: Case) -> set[str]:
+    report = prove(case.job(), case.wiring())
+    return {r.rule for r in report.rules if r.holds is False}
+
+
+def test_a_relay_in_the_cut_wire_works_the_pump() -> None:
+    assert broken(pumped()) == set()
+
+
+def test_uncut_the_switch_and_the_relay_short() -> None:
+    case = pumped()
+    case.cuts = []
+    case.without("r_switch")
+    case.run("r_pump", "K1.30", "vehicle.unlock")
+    assert {"no-short", "unlocks-all"} <= broken(case)
+
+
+def test_a_short_pulse_does_not_bring_the_pump_home() -> None:
+    assert broken(pumped(0.8)) == {"unlocks-all"}
+
+
+def test_a_pump_wire_says_both_its_levels() -> None:
+    case = pumped()
+    case.circuit("unlock", active=None)
+    with pytest.raises(RecordError, match="pump"):
+        prove(case.job(), case.wiring())
