@@ -1,4 +1,4 @@
-"""Vacuum locks: a wire held at one rail or the other works a pump, for as long as the pulse lasts."""
+"""Vacuum locks: a wire held at one rail or the other works a pump while the pulse lasts."""
 
 import pytest
 from prove.base import Case

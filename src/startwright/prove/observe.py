@@ -142,7 +142,8 @@ class Observer:
         """Whether a circuit stands otherwise than in the factory car, source or load side.
 
         Where the factory circuit floats, a level that only an input's pull resistor or a relay's
-        coil gives it is no difference, unless it makes the circuit act. With `in_mode` the factory car is taken in the mode the car is in.
+        coil gives it is no difference, unless it makes the circuit act. With `in_mode` the factory
+        car is taken in the mode the car is in.
         """
         car = self.model.car
         factory = self.model.factory.level(car.factory_number[terminals_of(circuit, False)[1]])
