@@ -100,7 +100,7 @@ def _special(model: Model, searched: Searched, teller: Teller, slug: str) -> Rul
         "settles": "Car, relays and unit come to rest after every change, in one way only.",
     }[slug]
     found = searched.breaches.get(slug)
-    moved = len(searched.explored.packed) > 1
+    moved = len(searched.explored) > 1
     if found is None:
         return RuleResult(
             rule=slug,
@@ -240,8 +240,36 @@ def assumptions(car: Car) -> list[str]:
             f"{', '.join(past)} past the car's park/neutral switch may stay dead: another starter "
             "circuit cranks (49 CFR 571.102 S3.1.3)"
         )
-    if car.unit.signal == "timed":
-        out.append("the unit cannot tell whether the engine runs and goes by time")
+    out += signal_costs(car)
     if car.unit.record.holds_after_key:
         out.append("the unit may hold the engine running after key off, as its record declares")
     return out
+
+
+def signal_costs(car: Car) -> list[str]:
+    """What it costs to tell a running engine by something other than the tach, in words.
+
+    Source: common practice, no source; the seconds are the unit's own.
+    """
+    unit = car.unit
+    if not unit.steps or unit.signal == "tach":
+        return []
+    if unit.signal == "volts":
+        return [
+            "the unit tells a running engine by the battery's volts: a charger on the battery "
+            "passes for a running engine, a failed alternator for a stall"
+        ]
+    if unit.signal == "charge_lamp":
+        return [
+            "the unit tells a running engine by the charge lamp: a failed alternator or belt "
+            "passes for a stall, and a burnt-out lamp for what its wire then shows"
+        ]
+    cranks = [s for s in unit.steps if {"starter", "starter_signal", "start_button"} & {*s.drives}]
+    crank_s = sum(s.for_s or s.at_most_s or 0.0 for s in cranks)
+    held = [s for s in unit.steps if "ignition" in s.drives and s not in cranks]
+    held_s = max((s.for_s or s.at_most_s or 0.0 for s in held), default=0.0)
+    return [
+        f"the unit cannot tell whether the engine runs and goes by time: it cranks for {crank_s:g} "
+        "s whether the engine catches sooner or not at all, tries once, and after a stall leaves "
+        f"the ignition on for up to {held_s:g} s"
+    ]
