@@ -231,6 +231,29 @@ def test_why(startwright, hoodless) -> None:
     assert cure["do"] in asked.out
 
 
+def test_a_breached_wiring_shrinks(startwright, hoodless, plain, tmp_path: Path) -> None:
+    file = tmp_path / "small.yaml"
+    asked = startwright("prove", *hoodless, "--shrink", "hood-ends", "--out", file)
+    assert asked.status == 1
+    assert asked.out.startswith("hood-ends (hazard): still broken by 5 of 15 runs\n")
+    assert "trace: command start · wait 1 s · hood open → ignition on\n" in asked.out
+    told = startwright("prove", file, "--job", hoodless[2], "--json")
+    assert "hood-ends" in {r["rule"] for r in told.json["rules"] if r["holds"] is False}
+    worst = startwright("prove", file, "--job", hoodless[2], "--shrink", "worst", "--json").json
+    assert (worst["rule"], worst["runs"], worst["left_out"]) == ("brake-ends", 5, [])
+    assert worst["wiring"]["runs"] == told_runs(file)
+    sound = startwright("prove", *plain, "--shrink", "worst", "--json")
+    assert sound.status == 2
+    assert startwright("prove", *plain, "--out", file, "--json").status == 2
+
+
+def told_runs(file: Path) -> list[dict[str, object]]:
+    from startwright.records.read import read_wiring
+    from startwright.records.write import to_plain
+
+    return to_plain(read_wiring(file))["runs"]
+
+
 def test_why_a_rule_that_is_none(startwright, plain) -> None:
     asked = startwright("prove", *plain, "--why", "hood-end", "--json")
     assert asked.status == 2

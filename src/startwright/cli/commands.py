@@ -229,6 +229,18 @@ def prove(
         Path | None,
         typer.Option(metavar="FILE", help="Write the model as Promela, for SPIN to explore."),
     ] = None,
+    shrink: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RULE",
+            help="Instead: the fewest runs that still break this hazard or damage rule; `worst` "
+            "for the first that is broken.",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="With --shrink: write the small wiring to this file."),
+    ] = None,
     most_states: Annotated[
         int, typer.Option(min=1, metavar="N", help="Give up after so many states.")
     ] = 20_000_000,
@@ -255,6 +267,12 @@ def prove(
         from startwright.records.write import write_text
 
         write_text(export, told(whole, built))
+    if out is not None and shrink is None:
+        raise RecordError(
+            "--out without --shrink", "startwright prove", "`--shrink RULE --out FILE`"
+        )
+    if shrink is not None:
+        return _shrink(whole, built, shrink, out, json)
     from startwright.prove import prove as ask
 
     report = ask(whole, built, faults=faults, most_states=most_states)
@@ -265,6 +283,31 @@ def prove(
     else:
         pages.proof(report)
     return {"proven": WELL, "breached": NO}.get(report.verdict, NOT_FINISHED)
+
+
+def _shrink(job: WholeJob, wiring: Wiring, slug: str, out: Path | None, json: bool) -> int:
+    from startwright.cli import pages, show
+    from startwright.prove import prove as ask
+    from startwright.prove.shrink import smallest
+    from startwright.records.write import write
+
+    if slug == "worst":
+        broken = [r.rule for r in ask(job, wiring).rules if r.holds is False and r.kind != "works"]
+        if not broken:
+            raise RecordError(
+                "a wiring that breaks no hazard or damage rule", "--shrink", "a breach"
+            )
+        slug = broken[0]
+    found = smallest(job, wiring, slug)
+    if out is not None:
+        write(out, found.wiring)
+    if json:
+        show.as_json(found.as_json())
+    else:
+        pages.shrunk(found, len(wiring.runs))
+        if out is not None:
+            show.say(f"written to {out}")
+    return NO
 
 
 def _why(

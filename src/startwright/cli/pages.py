@@ -11,6 +11,7 @@ from startwright.records import Plan, ProofReport, RuleResult, SizeReport, Whole
 if TYPE_CHECKING:
     from startwright.identify import IdentifyReport, WireVerdict
     from startwright.plan import NoPlan, Planned
+    from startwright.prove.shrink import Shrunk
     from startwright.prove.why import Why
     from startwright.records.lines import Point
 
@@ -194,6 +195,22 @@ def why(unfolded: Why, moments: list[dict[str, Any]]) -> None:
     if rule.trace:
         say(f"trace: {rule.trace}")
     timeline(moments)
+
+
+def shrunk(found: Shrunk, runs: int) -> None:
+    """The fewest runs that still break a rule, and the line that shows it."""
+    from startwright.records.write import to_yaml
+
+    rule, left = found.result, len(found.wiring.runs)
+    less = "" if found.minimal else "; stopped, so it may be fewer"
+    verdict(rule.rule, f" ({rule.kind}): still broken by {left} of {runs} runs{less}", well=False)
+    say(rule.says)
+    if rule.trace:
+        say(f"trace: {rule.trace}")
+    if found.minimal:
+        say(f"none of them can be left out alone ({found.tests} wirings looked at)")
+    say(f"not needed: {', '.join(found.left_out) or 'no run'}")
+    say(*to_yaml(found.wiring).splitlines())
 
 
 def rests(points: Iterable[Point], title: str) -> None:

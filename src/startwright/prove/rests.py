@@ -52,6 +52,11 @@ CONCERNS: dict[str, Concern] = {
 """Of each rule that is about some circuits and not about all."""
 
 
+def about_starting(slug: str) -> bool:
+    """Whether a rule is about what the unit feeds when it starts the engine."""
+    return bool(set(STARTED) & set(CONCERNS.get(slug, Concern()).feeds))
+
+
 def rests_on(car: Car, result: RuleResult, lines: Lines) -> list[Point]:
     """What the rule asks of the unit: guards, inputs that are joined or not, steps, numbers."""
     concern = CONCERNS.get(result.rule, Concern())
@@ -205,6 +210,21 @@ def _sensed(car: Car, sense: str, lines: Lines) -> list[Point]:
     return out
 
 
+def listens(car: Car, slug: str) -> tuple[tuple[str, bool, tuple[str, ...]], ...]:
+    """How the inputs that a rule is about are joined: lead, whether at all, and to which circuits.
+
+    While this stays the same, a wiring that breaks the rule breaks it for the same reason: not
+    because an input that was joined no longer is.
+    """
+    senses = CONCERNS.get(slug, Concern()).senses
+    out = []
+    for lead in car.job.unit.leads:
+        if lead.way == "in" and lead.senses in senses:
+            runs, circuits = _reached(car, f"unit.{lead.id}")
+            out.append((lead.id, bool(runs), tuple(sorted(set(circuits)))))
+    return tuple(out)
+
+
 def _reached(car: Car, terminal: str) -> tuple[list[str], list[str]]:
     """The runs that hang on a terminal, through parts, and the circuits they come to."""
     links: dict[str, list[tuple[str, str]]] = {}
@@ -276,4 +296,4 @@ def _lasts(for_s: float | None, until: str | None, at_most_s: float | None) -> s
     return f" for at most {at_most_s:g} s" if at_most_s is not None else ""
 
 
-__all__ = ["CONCERNS", "Concern", "along", "on_the_way", "rests_on"]
+__all__ = ["CONCERNS", "Concern", "about_starting", "along", "listens", "on_the_way", "rests_on"]
