@@ -168,14 +168,16 @@ class Naive:
                 return True
         return False
 
-    def reachable(self) -> set[State]:
+    def first(self) -> dict[str, Any]:
         first = dict.fromkeys(self.names, 0) | {
             "motion": "stopped",
             "start": Start(),
             "press": Press(),
         }
-        first |= {c.part: 0 for c in self.car.coils} | {i.lead: 0 for i in self.inputs}
-        todo = list(self.react(first, "none"))
+        return first | {c.part: 0 for c in self.car.coils} | {i.lead: 0 for i in self.inputs}
+
+    def reachable(self) -> set[State]:
+        todo = list(self.react(self.first(), "none"))
         found = set(todo)
         while todo:
             at = dict(todo.pop())
