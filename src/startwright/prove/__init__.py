@@ -79,7 +79,7 @@ def prove(
     rules = results(model, searched)
     return ProofReport(
         verdict=verdict(rules, searched.explored.finished),
-        states=len(searched.explored.packed),
+        states=len(searched.explored),
         seconds=round(time.perf_counter() - began, 3),
         assumes=assumptions(model.car),
         rules=rules,

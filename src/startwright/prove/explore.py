@@ -1,37 +1,37 @@
-"""Every reachable state, breadth first, as whole states on packed integers.
+"""Every reachable state, breadth first, as whole states.
 
-Each level of the search is worked at once: all choices from all states of the frontier, made unique
-before the reaction is worked (the choices of many states collide), then the reaction as table
-look-ups, then what is new. Parents are kept, so the first state that breaks a rule has the shortest
-trace. A search that stops early says so.
+The states of one core are the bits of one row: which presses were reached with it. Each level of
+the search is worked at once, rows joined where choices lead (`prove/steps.py` says where). What was
+new in each level is kept, so every state has its number and the first that breaks a rule its
+shortest way, which is looked for backwards where it is asked for. A search that stops early says
+so.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
-from startwright.prove.choices import Choice, choices
+from startwright.prove.bits import Bits, spread
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction, Settled
-from startwright.prove.tables import Array, TooLarge
+from startwright.prove.steps import EVENTS, Space, Steps
+from startwright.prove.tables import Array
 
-BITMAP_MOST = 1 << 30
-"""Packed spaces up to this size are marked in a bitmap; larger ones in a sorted array."""
+__all__ = ["Explored", "Seeds", "Space", "explore", "initial"]
+
+MOST_STATES = 20_000_000
 
 
-@dataclass
-class Edges:
-    """The steps found from one level: parent and state after it, choice, and its flags."""
+@dataclass(frozen=True)
+class Seeds:
+    """States to begin with: the variables of their cores (N,) and their presses as (N, W) bits."""
 
-    parent: Array
-    choice: Array
-    after: Array
-    raced: Array
-    chatters: Array
-    unstable: Array
+    columns: dict[str, Array]
+    rows: Array
 
 
 @dataclass
@@ -40,90 +40,171 @@ class Explored:
 
     Attributes
     ----------
-    packed : (N,) of int64
-        Every state, in the order it was found.
-    parent, choice : (N,) of int
-        Where each state was first reached from, and by which choice (-1 for the first).
+    steps : Steps
+        Where each choice leads.
+    reached : (C, W) of uint64
+        For each core the presses reached with it.
+    levels : list of ((n,) of int, (n, W) of uint64)
+        What was new in each level: cores in rising order, and their presses.
     finished : bool
         Whether nothing was left to visit.
     """
 
-    packed: Array
-    parent: Array
-    choice: Array
-    levels: list[int] = field(default_factory=list)
+    steps: Steps
+    reached: Array
+    levels: list[tuple[Array, Array]] = field(default_factory=list)
     finished: bool = True
-    origin: Array = field(default_factory=lambda: np.zeros(1, dtype=np.int64))
-    """For each state of the first level the seed it came of."""
+    seeds: Seeds | None = None
+
+    def __len__(self) -> int:
+        return int(self.begins[-1])
+
+    @cached_property
+    def bits(self) -> Bits:
+        """How presses stand in words."""
+        return Bits(self.steps.presses.count)
+
+    @cached_property
+    def begins(self) -> Array:
+        """The number of the first state of each level, and how many there are."""
+        sizes = [int(self.bits.count(rows).sum()) for _, rows in self.levels]
+        return np.cumsum([0, *sizes])
+
+    @cached_property
+    def packed(self) -> Array:
+        """(N,) of int64: every state, in the order it was found."""
+        space, stride = self.steps.space, self.steps.space.stride["press"]
+        nothing = {"press": np.zeros(self.steps.count, dtype=np.int32)}
+        whole = space.pack(self.steps.columns | nothing)
+        out = []
+        for cores, rows in self.levels:
+            row, press = self.bits.list(rows)
+            out.append(whole[cores[row]] + press * stride)
+        return np.concatenate(out)
+
+    # ---- numbers of states ----------------------------------------------------------------
+
+    def number(self, level: int, core: int, press: int) -> int:
+        """The number of a state that was new in a level."""
+        cores, rows = self.levels[level]
+        at = int(np.searchsorted(cores, core))
+        below = np.arange(self.bits.size) < press
+        inside = int(self.bits.count(rows[at : at + 1] & self.bits.mask(below))[0])
+        return int(self.begins[level]) + int(self.bits.count(rows[:at]).sum()) + inside
+
+    def state(self, number: int) -> tuple[int, int, int]:
+        """Level, core and press of a state by its number."""
+        level = int(np.searchsorted(self.begins, number, side="right")) - 1
+        cores, rows = self.levels[level]
+        left = number - int(self.begins[level])
+        ends = np.cumsum(self.bits.count(rows))
+        at = int(np.searchsorted(ends, left, side="right"))
+        _, press = self.bits.list(rows[at : at + 1])
+        inside = left - (int(ends[at - 1]) if at else 0)
+        return level, int(cores[at]), int(press[inside])
+
+    def first_of(self, wanted: Array) -> int | None:
+        """The number of the first state among the wanted ones, (C, W) bits; None where none is."""
+        for level, (cores, rows) in enumerate(self.levels):
+            hit = np.flatnonzero((rows & wanted[cores]).any(axis=1))
+            if len(hit):
+                at = hit[0]
+                _, press = self.bits.list((rows & wanted[cores])[at : at + 1])
+                return self.number(level, int(cores[at]), int(press[0]))
+        return None
+
+    def row(self, number: int) -> dict[str, int]:
+        """The variables of a state."""
+        _, core, press = self.state(number)
+        return {**{n: int(c[core]) for n, c in self.steps.columns.items()}, "press": press}
+
+    def first_at(self, core: int, press: int) -> int:
+        """The number of a reached state by core and press."""
+        wanted = np.zeros_like(self.reached)
+        wanted[core] = self.bits.of(np.array([press]))[0]
+        number = self.first_of(wanted)
+        assert number is not None
+        return number
+
+    # ---- ways -----------------------------------------------------------------------------
 
     def steps_to(self, state: int) -> list[tuple[int, int]]:
         """The states on the way to a state and the choice made in each, first to last."""
         out: list[tuple[int, int]] = []
-        while self.parent[state] >= 0:
-            parent = int(self.parent[state])
-            out.append((parent, int(self.choice[state])))
-            state = parent
+        level, core, press = self.state(state)
+        while level:
+            level -= 1
+            core, press, choice = self._before(level, core, press)
+            out.append((self.number(level, core, press), choice))
         return out[::-1]
 
+    def _before(self, level: int, core: int, press: int) -> tuple[int, int, int]:
+        """The first state of a level with a choice that leads to a state, and the choice."""
+        steps, presses = self.steps, self.steps.presses
+        cores, rows = self.levels[level]
+        found: list[tuple[int, int, int]] = []
+        here = self.bits.of(np.array([press]))[0]
+        for g in range(steps.classes):
+            of_class = np.array(presses.of == g)
+            rows_g = rows & self.bits.mask(of_class)
+            at = np.flatnonzero(rows_g.any(axis=1))
+            place = steps.place[cores[at], g]
+            chosen = steps.chosen[place]
+            row, move = np.nonzero(chosen >= 0)
+            which, reaction = steps.followed(chosen[row, move])
+            ends = steps.after[reaction] == core
+            kills = steps.kills[reaction]
+            has = (rows_g[at[row[which]]] & here).any(axis=1)
+            ends &= (kills & (press == 0)) | (~kills & has)
+            for k in np.flatnonzero(ends):
+                _, any_press = self.bits.list(rows_g[at[row[which[k]]]][None])
+                before = int(any_press[0]) if kills[k] else press
+                core_before = int(cores[at[row[which[k]]]])
+                found.append((core_before, before, steps.core_moves[int(move[which[k]])]))
+        for button, event, after in presses.moves:
+            to = [int(p) for p in after]
+            for was in range(presses.count):
+                if to[was] < 0:
+                    continue
+                bit = self.bits.of(np.array([was]))[0]
+                at = np.flatnonzero((rows & bit).any(axis=1))
+                which, reaction = steps.followed(
+                    steps.pressed[cores[at], event, presses.of[to[was]]]
+                )
+                kills = steps.kills[reaction]
+                ends = steps.after[reaction] == core
+                ends &= (kills & (press == 0)) | (~kills & (to[was] == press))
+                if ends.any():
+                    found.append((int(cores[at[which[np.flatnonzero(ends)[0]]]]), was, button))
+        return min(found)
 
-class Space:
-    """Packs states of a model into integers and back."""
-
-    def __init__(self, model: Model) -> None:
-        self.variables = model.variables
-        sizes = [v.size for v in self.variables]
-        strides = np.cumprod([1, *sizes[::-1]], dtype=object)[::-1]
-        self.size = int(strides[0])
-        if self.size >= 1 << 62:
-            raise TooLarge(f"{len(sizes)} variables do not fit one machine word")
-        self.stride = {v.name: int(s) for v, s in zip(self.variables, strides[1:], strict=True)}
-
-    def pack(self, columns: dict[str, Array]) -> Array:
-        """Packed states of the columns."""
-        out = np.zeros(len(columns["key"]), dtype=np.int64)
-        for v in self.variables:
-            out += columns[v.name].astype(np.int64) * self.stride[v.name]
-        return out
-
-    def unpack(self, packed: Array) -> dict[str, Array]:
-        """Columns of packed states."""
-        out = {}
-        for v in self.variables:
-            stride = self.stride[v.name]
-            value = packed // stride % v.size if stride > 1 else packed % v.size
-            out[v.name] = value.astype(np.int32)
-        return out
-
-
-class _Seen:
-    def __init__(self, size: int) -> None:
-        self._bits = np.zeros(size, dtype=bool) if size <= BITMAP_MOST else None
-        self._sorted = np.empty(0, dtype=np.int64)
-
-    def new(self, packed: Array) -> Array:
-        """Which of these sorted unique states were not seen before; they are now."""
-        if self._bits is not None:
-            fresh = ~self._bits[packed]
-            self._bits[packed] = True
-            return fresh
-        at = np.searchsorted(self._sorted, packed)
-        at[at == len(self._sorted)] = 0
-        fresh = (
-            self._sorted[at] != packed if len(self._sorted) else np.ones(len(packed), dtype=bool)
-        )
-        self._sorted = np.sort(np.concatenate([self._sorted, packed[fresh]]))
-        return fresh
+    def seed_of(self, state: int) -> tuple[int, int]:
+        """For a state of the first level the seed it came of: its row in `seeds`, and its press."""
+        _, core, press = self.state(state)
+        assert self.seeds is not None
+        cores = self.steps.number(self.steps.cores.pack(self.seeds.columns))
+        for g in range(self.steps.classes):
+            of_class = self.seeds.rows & self.bits.mask(np.array(self.steps.presses.of == g))
+            at = np.flatnonzero(of_class.any(axis=1))
+            which, reaction = self.steps.followed(
+                self.steps.react(cores[at], np.full(len(at), g, dtype=np.int64))
+            )
+            kills = self.steps.kills[reaction]
+            has = (of_class[at[which]] & self.bits.of(np.array([press]))).any(axis=1)
+            ends = (self.steps.after[reaction] == core) & np.where(kills, press == 0, has)
+            for k in np.flatnonzero(ends)[:1]:
+                row = int(at[which[k]])
+                _, presses = self.bits.list(of_class[row : row + 1])
+                return row, int(presses[0]) if kills[k] else press
+        raise ValueError(f"state {state} came of no seed")
 
 
 def explore(
     model: Model,
-    on_states: Callable[[int, dict[str, Array]], None] = lambda first, columns: None,
-    on_edges: Callable[[Edges, dict[str, Array], dict[str, Array]], None] = (
-        lambda edges, before, after: None
-    ),
     *,
-    seeds: Array | None = None,
-    most: int = 20_000_000,
+    steps: Steps | None = None,
+    seeds: Seeds | None = None,
+    most: int = MOST_STATES,
     progress: Callable[[int], bool] = lambda states: True,
 ) -> Explored:
     """Visit every reachable state.
@@ -131,14 +212,10 @@ def explore(
     Parameters
     ----------
     model : Model
-    on_states : callable
-        Called with the number of the first new state and the columns of all new ones.
-    on_edges : callable
-        Called with the steps of a level, the columns of the level, and the columns of the distinct
-        states after (`edges.after` indexes them).
-    seeds : (S,) of int64, optional
-        Packed states to begin with instead of the parked car; they are let react first. States
-        found are then numbered from them, and `Explored.seeds` says which seed each first came of.
+    steps : Steps, optional
+        Of this model, as far as they were worked before.
+    seeds : Seeds, optional
+        States to begin with instead of the parked car; they are let react first.
     most : int
         States after which the search gives up.
     progress : callable
@@ -149,52 +226,18 @@ def explore(
     Explored
         With `finished` False where it was stopped.
     """
-    space = Space(model)
-    reaction = Reaction(model)
-    moves = choices(model)
-    if seeds is None:
-        packed, origin = space.pack(initial(model, reaction).columns), np.zeros(1, dtype=np.int64)
-    else:
-        after = reaction.react(space.unpack(seeds), np.zeros(len(seeds), dtype=np.int32))
-        packed, origin = np.unique(space.pack(after.columns), return_index=True)
-    seen = _Seen(space.size)
-    seen.new(packed)
-    found, parents = [packed], [np.full(len(packed), -1)]
-    chosen = [np.full(len(packed), -1, dtype=np.int16)]
-    levels = [len(packed)]
-    on_states(0, space.unpack(packed))
-    start, total, finished = 0, len(packed), True
-    frontier = packed
-    while len(frontier):
-        if total > most or not progress(total):
+    search = _Search(steps or Steps(model))
+    search.begin(seeds)
+    finished = True
+    while len(search.levels[-1][0]):
+        if search.total > most or not progress(search.total):
             finished = False
             break
-        columns = space.unpack(frontier)
-        edges, after_packed = _level(space, reaction, moves, frontier, columns)
-        ends = space.unpack(after_packed)
-        on_edges(edges, columns, ends)
-        fresh = seen.new(after_packed)
-        where = np.flatnonzero(fresh)
-        if not len(where):
-            break
-        first_edge = np.empty(len(after_packed), dtype=np.int64)
-        first_edge[edges.after[::-1]] = np.arange(len(edges.after))[::-1]
-        by = first_edge[where]
-        found.append(after_packed[where])
-        parents.append(edges.parent[by] + start)
-        chosen.append(edges.choice[by])
-        levels.append(len(where))
-        on_states(total, {k: v[where] for k, v in ends.items()})
-        start = total
-        total += len(where)
-        frontier = after_packed[where]
+        search.level()
+    else:
+        search.levels.pop()
     return Explored(
-        np.concatenate(found),
-        np.concatenate(parents),
-        np.concatenate(chosen),
-        levels,
-        finished,
-        origin,
+        search.steps, search.reached[: search.steps.count], search.levels, finished, seeds
     )
 
 
@@ -204,74 +247,103 @@ def initial(model: Model, reaction: Reaction) -> Settled:
     return reaction.react(columns, np.zeros(1, dtype=np.int32))
 
 
-def _level(
-    space: Space,
-    reaction: Reaction,
-    moves: list[Choice],
-    frontier: Array,
-    columns: dict[str, Array],
-) -> tuple[Edges, Array]:
-    pre, parent, choice = [], [], []
-    for k, move in enumerate(moves):
-        rows = np.flatnonzero(move.when(columns))
-        if not len(rows):
-            continue
-        here = {n: c[rows] for n, c in columns.items()}
-        packed = frontier[rows]
-        for name, value in move.change(here).items():
-            packed = packed + (value.astype(np.int64) - here[name]) * space.stride[name]
-        pre.append(packed * 4 + move.event)
-        parent.append(rows)
-        choice.append(np.full(len(rows), k, dtype=np.int16))
-    every = np.concatenate(pre)
-    unique, back = np.unique(every, return_inverse=True)
-    event_of = (unique % 4).astype(np.int32)
-    out = reaction.react(space.unpack(unique // 4), event_of)
-    post = space.pack(out.columns)
-    ends, at = np.unique(post, return_inverse=True)
-    edges = Edges(
-        np.concatenate(parent),
-        np.concatenate(choice),
-        at[back],
-        out.raced[back],
-        out.chatters[back],
-        out.unstable[back],
-    )
-    if out.raced.any():
-        edges, ends = _other_orders(space, reaction, unique, event_of, out, edges, ends, back)
-    return edges, ends
+class _Search:
+    """The rows reached so far, and the level that is worked."""
 
+    def __init__(self, steps: Steps) -> None:
+        self.steps = steps
+        presses = steps.presses
+        self.bits = Bits(presses.count)
+        self.of_class = [self.bits.mask(presses.of == g) for g in range(steps.classes)]
+        self.nobody = self.bits.of(np.zeros(1, dtype=np.int64))[0]
+        self.tables = {
+            event: self.bits.table(np.array([t for _, e, t in presses.moves if e == event]))
+            for event in range(EVENTS)
+            if any(e == event for _, e, _ in presses.moves)
+        }
+        self.reached = np.zeros((1 << 10, self.bits.words), dtype=np.uint64)
+        self.into = np.zeros_like(self.reached)
+        self.levels: list[tuple[Array, Array]] = []
+        self.total = 0
 
-def _other_orders(
-    space: Space,
-    reaction: Reaction,
-    unique: Array,
-    event_of: Array,
-    out: Settled,
-    edges: Edges,
-    ends: Array,
-    back: Array,
-) -> tuple[Edges, Array]:
-    """The steps again where relays raced, once for each other outcome."""
-    raced = np.flatnonzero(out.raced)
-    posts, befores = [ends[edges.after]], [np.arange(len(edges.after))]
-    for policy in range(1, int(out.outcomes.max())):
-        other = reaction.react(space.unpack(unique[raced] // 4), event_of[raced], policy)
-        post = np.full(len(unique), -1, dtype=np.int64)
-        post[raced] = space.pack(other.columns)
-        rows = np.flatnonzero(post[back] >= 0)
-        posts.append(post[back][rows])
-        befores.append(rows)
-    row = np.concatenate(befores)
-    new_ends, after = np.unique(np.concatenate(posts), return_inverse=True)
-    return (
-        Edges(
-            edges.parent[row],
-            edges.choice[row],
-            after,
-            edges.raced[row],
-            edges.chatters[row],
-            edges.unstable[row],
-        ),
-        new_ends,
-    )
+    def begin(self, seeds: Seeds | None) -> None:
+        """The first level: the parked car or the seeds, let react."""
+        steps = self.steps
+        if seeds is None:
+            cores, rows = steps.number(np.zeros(1, dtype=np.int64)), self.nobody[None]
+        else:
+            cores, rows = steps.number(steps.cores.pack(seeds.columns)), seeds.rows
+        for g, of_class in enumerate(self.of_class):
+            at = np.flatnonzero((rows & of_class).any(axis=1))
+            if len(at):
+                reactions = steps.react(cores[at], np.full(len(at), g, dtype=np.int64))
+                self._room()
+                self._follow(reactions, rows[at] & of_class)
+        self._room()
+        self._take()
+
+    def level(self) -> None:
+        """Work all choices of the last level."""
+        steps = self.steps
+        cores, rows = self.levels[-1]
+        parts = []
+        for g, of_class in enumerate(self.of_class):
+            rows_g = rows & of_class
+            at = np.flatnonzero(rows_g.any(axis=1))
+            if len(at):
+                parts.append((g, cores[at], rows_g[at]))
+        steps.build(
+            np.concatenate([c for _, c, _ in parts]),
+            np.concatenate([np.full(len(c), g) for g, c, _ in parts]),
+        )
+        self._room()
+        for g, at, rows_g in parts:
+            place = steps.place[at, g]
+            ends = steps.ends[place]
+            for k in range(int(steps.many[place].max())):
+                self._join(ends[:, k], rows_g)
+            odd = np.flatnonzero(steps.odd[place])
+            if len(odd):
+                chosen = steps.chosen[place[odd]]
+                row, move = np.nonzero(chosen >= 0)
+                self._follow(chosen[row, move], rows_g[odd[row]])
+        for event, table in self.tables.items():
+            moved = self.bits.moved(table, rows)
+            for g, of_class in enumerate(self.of_class):
+                rows_g = moved & of_class
+                at = np.flatnonzero(rows_g.any(axis=1))
+                if len(at):
+                    self._follow(steps.pressed[cores[at], event, g], rows_g[at])
+        self._take()
+
+    def _follow(self, reactions: Array, rows: Array) -> None:
+        """Join rows where reactions end."""
+        steps = self.steps
+        which, reactions = steps.followed(reactions)
+        kills = steps.kills[reactions]
+        if len(which) > len(rows) or kills.any():
+            rows = np.where(kills[:, None], self.nobody, rows[which])
+        self._join(steps.after[reactions], rows)
+
+    def _join(self, at: Array, rows: Array) -> None:
+        new = np.flatnonzero((rows & ~self.reached[at]).any(axis=1))
+        spread(self.into, at[new], rows[new])
+
+    def _room(self) -> None:
+        count = self.steps.count
+        if count > len(self.reached):
+            for name in ("reached", "into"):
+                old = getattr(self, name)
+                new = np.zeros((2 * count, self.bits.words), dtype=np.uint64)
+                new[: len(old)] = old
+                setattr(self, name, new)
+
+    def _take(self) -> None:
+        count = self.steps.count
+        fresh = self.into[:count] & ~self.reached[:count]
+        at = np.flatnonzero(fresh.any(axis=1))
+        rows = fresh[at]
+        self.reached[at] |= rows
+        self.into[:count] = 0
+        self.levels.append((at, rows))
+        self.total += int(self.bits.count(rows).sum())

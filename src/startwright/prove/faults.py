@@ -14,10 +14,10 @@ import numpy as np
 from startwright.car.build import Car, wire_up
 from startwright.car.faults import Fault, faults_of
 from startwright.prove.choices import choices
-from startwright.prove.explore import Explored, Space
+from startwright.prove.explore import Explored, Seeds, Space
 from startwright.prove.model import Model
 from startwright.prove.observe import Part
-from startwright.prove.search import Found, Searched, Watcher, search
+from startwright.prove.search import Found, Searched, search
 from startwright.prove.tables import Array, Table, TooLarge
 from startwright.prove.tell import Teller
 from startwright.prove.view import Marks
@@ -25,7 +25,6 @@ from startwright.prove.works import works
 from startwright.records.reports import FaultResult
 from startwright.records.scenario import Action
 
-EDGE_MARKS = ("fed_starter", "fed_ignition", "dead_under_key")
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
 
 
@@ -70,16 +69,26 @@ def moved_over(columns: dict[str, Array], model: Model) -> dict[str, Array]:
     """Healthy states in the variables of the faulty model; new ones stand as canonical."""
     rows = len(columns["key"])
     nothing = np.zeros(rows, dtype=np.int32)
-    return {v.name: columns.get(v.name, nothing) for v in model.variables}
+    return {
+        v.name: columns.get(v.name, nothing)
+        for v in model.variables
+        if v.name in columns or v.name != "press"
+    }
+
+
+def seeds_in(explored: Explored, model: Model) -> Seeds:
+    """Every healthy state to begin with, in the variables of the faulty model."""
+    at = np.flatnonzero(explored.reached.any(axis=1))
+    columns = {n: c[at] for n, c in explored.steps.columns.items()}
+    return Seeds(moved_over(columns, model), explored.reached[at])
 
 
 def _one(
     healthy: Model, marks: Marks, searched: Searched, fault: Fault, before: set[str]
 ) -> FaultResult:
     model = faulty_model(healthy, fault)
-    columns = moved_over(searched.space.unpack(searched.explored.packed), model)
     try:
-        found, explored = _looked_at(healthy, marks, model, columns)
+        found, explored = _looked_at(healthy, marks, model, seeds_in(searched.explored, model))
         finished = explored.finished
     except TooLarge:
         finished = False
@@ -103,20 +112,9 @@ def _one(
 
 
 def _looked_at(
-    healthy: Model, theirs: Marks, model: Model, columns: dict[str, Array]
+    healthy: Model, theirs: Marks, model: Model, seeds: Seeds
 ) -> tuple[dict[str, Found], Explored]:
-    if _same_feedback(healthy, model):
-        watcher = Watcher(model)
-        if all(_same_parts(theirs[m].parts, watcher.marks[m].parts) for m in EDGE_MARKS):
-            watcher.on_states(0, columns)
-            alone = Explored(
-                Space(model).pack(columns),
-                np.full(len(columns["key"]), -1),
-                np.full(len(columns["key"]), -1),
-                origin=np.arange(len(columns["key"])),
-            )
-            return watcher.breaches(alone), alone
-    done = search(model, seeds=Space(model).pack(columns))
+    done = search(model, seeds=seeds)
     return done.breaches, done.explored
 
 
@@ -146,7 +144,9 @@ def _line(
 ) -> str:
     """The healthy way to the moment of the fault, the fault, and the way on."""
     state = found.state if not found.steps else found.steps[0][0]
-    first = int(explored.origin[state]) if state < len(explored.origin) else 0
+    row, press = explored.seed_of(state)
+    core = int(np.flatnonzero(searched.explored.reached.any(axis=1))[row])
+    first = searched.explored.first_at(core, press)
     lead_in = Teller(healthy, searched.space, choices(healthy), searched.explored)
     lead_on = Teller(model, Space(model), choices(model), explored)
     before = lead_in.tell(searched.explored.steps_to(first)).actions

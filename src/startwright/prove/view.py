@@ -3,14 +3,42 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from startwright.prove.explore import Edges
+from startwright.prove.bits import Bits
+from startwright.prove.currents import Feed
 from startwright.prove.model import Model
 from startwright.prove.observe import Mark, Observer
 from startwright.prove.reaction import Reaction
-from startwright.prove.tables import Array
+from startwright.prove.tables import Array, Table
+
+EDGE_MARKS = ("fed_starter", "fed_ignition", "dead_under_key")
+"""The marks that rules on steps may look at: the presses are told apart by no others there."""
+
+
+@dataclass
+class Edges:
+    """Steps: the rows of the state before and after in their views, and the choice."""
+
+    parent: Array
+    choice: Array
+    after: Array
+
+
+def kinds_of(model: Model, bits: Bits) -> tuple[Array, Array]:
+    """The presses that rules on states see alike: each kind as bits, and one press of it.
+
+    What a press drives, and whether a command is under way at all, is all that marks look at.
+    """
+    seen: dict[object, list[int]] = {}
+    for k, press in enumerate(model.presses):
+        seen.setdefault((model.unit.pulsed(press), bool(press.command)), []).append(k)
+    every = np.arange(bits.size)
+    masks = [bits.mask(np.isin(every, members)) for members in seen.values()]
+    return np.stack(masks), np.array([members[0] for members in seen.values()])
 
 
 class Marks:
@@ -37,6 +65,11 @@ class Marks:
             },
         }
         self.observer = observer
+
+    @cached_property
+    def overloaded(self) -> tuple[Mark, list[tuple[Feed, list[Table]]]]:
+        """Something carries more than it may; and the feeds whose draws must be added up."""
+        return self.observer.overloaded()
 
     def __getitem__(self, name: str) -> Mark:
         if name not in self._built:
@@ -105,11 +138,17 @@ class EdgeView:
 
     def was(self, name: str) -> Array:
         """A column or mark of the state before, step by step."""
+        self._known(name)
         return np.asarray(self.before[name][self.edges.parent])
 
     def becomes(self, name: str) -> Array:
         """A column or mark of the state after, step by step."""
+        self._known(name)
         return np.asarray(self.after[name][self.edges.after])
+
+    def _known(self, name: str) -> None:
+        if name not in self.before.columns and name not in EDGE_MARKS:
+            raise KeyError(f"{name} is no mark for rules on steps (EDGE_MARKS)")
 
     def was_idle(self) -> Array:
         """The unit was idle before."""

@@ -1,0 +1,93 @@
+"""Consecutive numbers for whole numbers, in the order in which they are met."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from startwright.prove.tables import Array
+
+DENSE_MOST = 1 << 24
+"""Keys below this are numbered in an array of their own size; larger ones in a hashed table."""
+_MIX = np.uint64(0x9E3779B97F4A7C15)
+
+
+class Numbering:
+    """Gives each key the number in which it was first met.
+
+    Parameters
+    ----------
+    space : int
+        One more than the largest key.
+    """
+
+    def __init__(self, space: int) -> None:
+        self.count = 0
+        self._dense = np.zeros(space, dtype=np.int32) if space <= DENSE_MOST else None
+        self._grow(1 << 12)
+
+    def number(self, keys: Array) -> tuple[Array, Array]:
+        """The numbers of keys, and the keys among them that are new, in the order of their numbers.
+
+        Parameters
+        ----------
+        keys : (N,) of int64
+
+        Returns
+        -------
+        numbers : (N,) of int64
+        new : (K,) of int64
+        """
+        if self._dense is None:
+            return self._number_hashed(keys)
+        dense = self._dense
+        at = dense[keys]
+        unknown = keys[at == 0]
+        if not len(unknown):
+            return at.astype(np.int64) - 1, unknown
+        mine = np.arange(1, len(unknown) + 1, dtype=np.int32)
+        dense[unknown] = mine
+        new = unknown[dense[unknown] == mine]
+        dense[new] = np.arange(self.count + 1, self.count + 1 + len(new), dtype=np.int32)
+        self.count += len(new)
+        return dense[keys].astype(np.int64) - 1, new
+
+    # ---- hashed ---------------------------------------------------------------------------
+
+    def _grow(self, size: int) -> None:
+        self._size = size
+        self._keys = np.full(size, -1, dtype=np.int64)
+        self._values = np.empty(size, dtype=np.int64)
+        self._owner = np.empty(size, dtype=np.int64)
+
+    def _number_hashed(self, keys: Array) -> tuple[Array, Array]:
+        if (self.count + len(keys)) * 2 > self._size:
+            used = self._keys >= 0
+            held, values = self._keys[used], self._values[used]
+            self._grow(1 << int(np.ceil(np.log2((self.count + len(keys)) * 4))))
+            self._put(held, values)
+        return self._put(keys, None)
+
+    def _put(self, keys: Array, values: Array | None) -> tuple[Array, Array]:
+        out = np.empty(len(keys), dtype=np.int64)
+        shift = np.uint64(64 - int(np.log2(self._size)))
+        slot = ((keys.astype(np.uint64) * _MIX) >> shift).astype(np.int64)
+        todo = np.arange(len(keys))
+        new = []
+        while len(todo):
+            wanted = keys[todo]
+            empty = np.flatnonzero(self._keys[slot] == -1)
+            if len(empty):
+                at = slot[empty]
+                self._owner[at] = empty
+                won = empty[self._owner[at] == empty]
+                self._keys[slot[won]] = wanted[won]
+                if values is None:
+                    self._values[slot[won]] = np.arange(self.count, self.count + len(won))
+                    self.count += len(won)
+                    new.append(wanted[won])
+                else:
+                    self._values[slot[won]] = values[todo[won]]
+            hit = self._keys[slot] == wanted
+            out[todo[hit]] = self._values[slot[hit]]
+            todo, slot = todo[~hit], (slot[~hit] + 1) % self._size
+        return out, np.concatenate(new) if new else np.empty(0, dtype=np.int64)
