@@ -2,35 +2,20 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
-from importlib import metadata
 from typing import Any
 
-from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
+from startwright.records import Plan, ProofReport, SizeReport, WholeJob
 from startwright.sheets import build, cautions
 from startwright.sheets.ends import Web, read_web
+from startwright.sheets.head import check_given, head_data
 from startwright.sheets.labels import said
 from startwright.sheets.layout import lay_out
 from startwright.sheets.loom import loom_svg
 from startwright.sheets.measure import PAPER
 from startwright.sheets.tryout import try_lines
-from startwright.sheets.typeset import Paper, pdf, qr_svg
+from startwright.sheets.typeset import Paper, pdf
 from startwright.sheets.wires import stops
-
-
-def fingerprint(job: WholeJob, plan: Plan) -> str:
-    """What the sheet was made from, as SHA-256 over both records in JSON, 64 letters."""
-    both = job.model_dump_json(by_alias=True) + "\n" + plan.model_dump_json(by_alias=True)
-    return hashlib.sha256(both.encode()).hexdigest()
-
-
-def version() -> str:
-    """The version of this package, for the head of a sheet."""
-    try:
-        return metadata.version("startwright")
-    except metadata.PackageNotFoundError:
-        return "not installed"
 
 
 def bench_pdf(
@@ -62,10 +47,7 @@ def bench_pdf(
     RecordError
         Where the plan is another job's, or names a terminal that is not there.
     """
-    if plan.job != job.id:
-        raise RecordError(f"a plan of job {plan.job!r}", "plan.job", f"{job.id!r}, the job given")
-    if paper not in ("a4", "us-letter"):
-        raise RecordError(f"paper {paper!r}", "paper", "a4 or us-letter")
+    check_given(job, plan, paper)
     return pdf("bench.typ", sheet_data(job, plan, size, proof, paper))
 
 
@@ -123,53 +105,10 @@ def sheet_data(
     }
 
 
-def head_data(
-    title: str, web: Web, plan: Plan, proof: ProofReport | None, paper: Paper
-) -> dict[str, Any]:
-    """What stands at the head and foot of every sheet."""
-    job = web.job
-    mark = fingerprint(job, plan)
-    return {
-        "title": title,
-        "paper": paper,
-        "job": job.id,
-        "customer": job.customer or "",
-        "version": version(),
-        "mark": mark[:16],
-        "qr": qr_svg(f"startwright:job/{job.id}?sha256={mark[:32]}"),
-        "stamp": stamp(proof),
-        "vehicle": _vehicle(job),
-        "unit": job.unit.name or job.unit.id,
-        "unit_place": web.tree.root,
-    }
-
-
-def stamp(proof: ProofReport | None) -> str:
-    """What is stamped across every page; empty where the plan is proven."""
-    if proof is not None and proof.verdict == "proven":
-        return ""
-    if proof is not None and proof.verdict == "breached":
-        return "NOT PROVEN · BREACHED"
-    return "NOT PROVEN"
-
-
 def broken_runs(plan: Plan, proof: ProofReport | None) -> list[str]:
     """The runs that take part in a breach, to be marked in the drawing."""
     named = {run for r in proof.rules if r.holds is False for run in r.runs} if proof else set()
     return [run.id for run in plan.wiring.runs if run.id in named]
-
-
-def _vehicle(job: WholeJob) -> list[tuple[str, str]]:
-    v = job.vehicle
-    name = " ".join(w for w in (v.make, v.model, v.trim) if w) or v.id
-    years = f"{v.years[0]} to {v.years[1]}" if v.years else ""
-    engine = f"{v.engine.cylinders} cylinders, {said(v.engine.ignition)}, {v.engine.fuel}"
-    immobilizer = said(v.immobilizer.kind)
-    return [
-        ("Car", " · ".join(w for w in (name, years) if w)),
-        ("Engine", engine),
-        ("Gearbox, key", f"{v.gearbox}, {said(v.start)}; immobilizer: {immobilizer}"),
-    ]
 
 
 def _verdicts(

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
+from startwright.records import Plan, ProofReport, SizeReport, WholeJob
 from startwright.records.unit import Pulse
-from startwright.sheets.bench import head_data
 from startwright.sheets.build import terminal_words
 from startwright.sheets.ends import Web, read_web
+from startwright.sheets.head import check_given, head_data
 from startwright.sheets.labels import amount, circuit_name, said
 from startwright.sheets.typeset import Paper, pdf
 
@@ -85,10 +85,7 @@ def customer_pdf(
     RecordError
         Where the plan is another job's, or names a terminal that is not there.
     """
-    if plan.job != job.id:
-        raise RecordError(f"a plan of job {plan.job!r}", "plan.job", f"{job.id!r}, the job given")
-    if paper not in ("a4", "us-letter"):
-        raise RecordError(f"paper {paper!r}", "paper", "a4 or us-letter")
+    check_given(job, plan, paper)
     web = read_web(job, plan.wiring)
     data = head_data("Customer's sheet", web, plan, proof, paper)
     data |= {
