@@ -1,0 +1,98 @@
+"""How a check at the meter is said: what to do, what each candidate shows, how sure it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from startwright.web import say
+
+DO = {
+    "key off": "Key off, nothing touched",
+    "key accessory": "Key to accessory",
+    "key run": "Key to run",
+    "key start": "Hold the key at start while you read",
+    "key remove": "Key out of the lock",
+    "key insert": "Key in the lock, not turned",
+    "engine starts": "Start the engine and let it run",
+    "brake press": "Hold the brake pedal down",
+    "shift drive": "Move the lever to drive",
+    "driver_door open": "Open the driver's door",
+    "hood open": "Open the hood",
+    "trunk open": "Open the trunk",
+    "parking_light on": "Parking lights on",
+    "horn press": "Hold the horn pressed",
+    "lock press": "Hold the lock button pressed",
+    "unlock press": "Hold the unlock button pressed",
+    "seat_heater on": "Seat heater on",
+    "rear_defogger on": "Rear defogger on",
+}
+SURE = (
+    (0.985, "as good as certain"),
+    (0.95, "almost certain"),
+    (0.90, "very likely"),
+    (0.70, "likely"),
+    (0.50, "more likely than not"),
+    (0.20, "possible"),
+    (0.0, "hardly"),
+)
+
+
+def do_words(do: Sequence[str]) -> list[str]:
+    """What to do, step by step; the key first."""
+    return [DO.get(one, one.replace("_", " ").capitalize()) for one in do or ["key off"]]
+
+
+def state_words(do: Sequence[str]) -> str:
+    """What was operated when a value was read, short: ``key run, brake press``."""
+    return ", ".join(one.replace("_", " ") for one in do) or "key off"
+
+
+def sure_words(probability: float) -> str:
+    """How sure that is, in words.
+
+    >>> sure_words(0.97)
+    'almost certain'
+    """
+    return next(words for least, words in SURE if probability >= least)
+
+
+def percent(probability: float) -> str:
+    """``97 %``; what is not quite certain is never said to be."""
+    whole = min(99, round(probability * 100))
+    return "under 1 %" if whole < 1 else f"{whole} %"
+
+
+def shown(symbol: str, do: Sequence[str]) -> str:
+    """What the meter shows for one of the model's symbols under these actions, in volts."""
+    words = []
+    for one in symbol.split(" or "):
+        if one == "battery voltage":
+            if "key start" in do:
+                words.append("stays up, about 10 V")
+            else:
+                words.append("about 14 V" if "engine starts" in do else "about 12 V")
+        elif one == "0 V":
+            words.append("0 V while the starter turns" if "key start" in do else "0 V")
+        elif one == "nothing (drifts)":
+            words.append("drifts, nothing holds it")
+        elif one == "moving":
+            words.append("never stands still")
+        elif one == "in between":
+            words.append("something in between")
+        else:
+            words.append(one)
+    return " or ".join(words)
+
+
+def candidate(name: str) -> str:
+    """A candidate of the next check in trade words."""
+    return "something else" if name == "something else" else say.function_words(_slug(name))
+
+
+def _slug(name: str) -> str:
+    return name.replace(" ", "_")
+
+
+def volts(value: float) -> str:
+    """A value as a meter shows it."""
+    return f"{value:.2f}".rstrip("0").rstrip(".") + " V"
