@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 from prove.naive import Naive
+from prove.naive_button import MODES, NaiveButton
 from ruamel.yaml import YAML
 
 import startwright.example
@@ -52,9 +53,11 @@ def assert_same_states(job: WholeJob, wiring: Wiring) -> None:
     columns = Space(model).unpack(found.packed)
     inputs = [n.removeprefix("in.") for n in columns if n.startswith("in.")]
     coils = [n.removeprefix("coil.") for n in columns if n.startswith("coil.")]
+    naive = NaiveButton(car) if car.imitates else Naive(car)
+    more = [n for n in ("car.mode", "car.button") if n in columns]
     ours = {
         (
-            *(int(columns[n][k]) for n in model.surroundings),
+            *(int(columns[n][k]) for n in (*model.surroundings, *more)),
             ENGINE[columns["motion"][k]],
             model.starts[columns["start"][k]],
             model.presses[columns["press"][k]],
@@ -66,13 +69,14 @@ def assert_same_states(job: WholeJob, wiring: Wiring) -> None:
     theirs = {
         (
             *(s[n] for n in model.surroundings),
+            *((MODES.index(s["mode"]), int(s["line"])) if car.imitates else ()),
             s["motion"],
             s["start"],
             s["press"],
             *(s[n] for n in coils),
             *(s[n] for n in inputs),
         )
-        for s in map(dict, Naive(car).reachable())
+        for s in map(dict, naive.reachable())
     }
     assert len(ours) == len(found.packed)
     assert ours == theirs

@@ -4,14 +4,10 @@ import itertools
 
 import pytest
 from prove.base import Case
-from prove.naive_button import NaiveButton
 from prove.push_button import SPOILT, imitating
 
-from startwright.car.build import wire_up
 from startwright.car.start_control import ACCESSORY, MODES, OFF, OWN, RUN, START, pressed
 from startwright.prove import play, prove
-from startwright.prove.explore import Space, explore
-from startwright.prove.model import ENGINE, Model
 from startwright.records.words import KEY_POSITIONS
 
 KEY = {name: k for k, name in enumerate(KEY_POSITIONS)}
@@ -71,36 +67,3 @@ def test_the_driver_turns_an_imitated_start_off_by_one_press() -> None:
     line = "command start · wait 4 s · start_button press · wait 2 s → ignition off, unit idle"
     _, met = play(case.job(), case.wiring(), line)
     assert met == [True, True]
-
-
-def test_a_naive_explorer_reaches_the_same_states() -> None:
-    case = SPOILT["foot_in_the_way"][1]()
-    small = ("acc", "hood", "lights", "horn", "lock", "unlock", "tach", "airbag", "bus")
-    case.without(*small, *(f"r_{n}" for n in ("lamps", "hood", "horn", "lock", "unlock", "tach")))
-    case.settings = {"engine_sense": "volts"}
-    case.unit["commands"] = {}
-    case.unit["refuses"] = ["ignition_on"]
-    case.unit["sequence"] = case.unit["sequence"][1:]
-    car = wire_up(case.job(), case.wiring())
-    model = Model(car)
-    columns = Space(model).unpack(explore(model).packed)
-    kept = [n for n in columns if n not in ("motion", "start", "press")]
-    ours = {
-        (
-            *(int(columns[n][k]) for n in kept),
-            ENGINE[columns["motion"][k]],
-            model.starts[columns["start"][k]],
-        )
-        for k in range(len(columns["key"]))
-    }
-    names = {"car.mode": "mode", "car.button": "line"}
-    words = [names.get(n, n.removeprefix("coil.").removeprefix("in.")) for n in kept]
-    theirs = {
-        (
-            *(MODES.index(s[n]) if n == "mode" else int(s[n]) for n in words),
-            s["motion"],
-            s["start"],
-        )
-        for s in map(dict, NaiveButton(car).reachable())
-    }
-    assert ours == theirs
