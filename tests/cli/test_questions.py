@@ -304,6 +304,13 @@ def test_sheets_of_a_breached_wiring_are_printed_and_say_so(
     assert (tmp_path / "loom.svg").read_text().startswith("<")
 
 
+def test_the_failure_mode_sheet(startwright, tmp_path: Path) -> None:
+    wiring, job = (f"bestiary/nothing-wrong.{kind}.yaml" for kind in ("wiring", "job"))
+    asked = startwright("sheets", wiring, "--job", job, "--out", tmp_path, "--faults", "--json")
+    assert [Path(f).name for f in asked.json["files"]][-1] == "failure-modes.pdf"
+    assert (tmp_path / "failure-modes.pdf").read_bytes()[:5] == b"%PDF-"
+
+
 def test_no_sheets_on_paper_that_is_none(startwright, plain, tmp_path: Path) -> None:
     asked = startwright("sheets", *plain, "--out", tmp_path, "--paper", "a3", "--json")
     assert asked.status == 2

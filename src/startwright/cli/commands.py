@@ -339,6 +339,10 @@ def sheets(
         "sheets"
     ),
     paper: Annotated[str, typer.Option(help="`a4` or `us-letter`.")] = "a4",
+    faults: Annotated[
+        bool,
+        typer.Option("--faults", help="Try every single fault and write the failure-mode sheet."),
+    ] = False,
     json: Json = False,
 ) -> int:
     """Print it: the loom as a drawing and the bench sheet; stamped where it is not proven."""
@@ -351,8 +355,16 @@ def sheets(
         raise RecordError(f"the paper {paper[:40]!r}", "--paper", "a4 or us-letter")
     whole, _ = _read(job, shop)
     made = _as_plan(whole, wiring)
-    sized, proof = ask_size(whole, made.wiring), ask_proof(whole, made.wiring)
-    files = write_sheets(whole, made, sized, proof, out, paper=paper)  # type: ignore[arg-type]
+    sized, proof = ask_size(whole, made.wiring), ask_proof(whole, made.wiring, faults=faults)
+    files = write_sheets(
+        whole,
+        made,
+        sized,
+        proof,
+        out,
+        paper=paper,  # type: ignore[arg-type]
+        faults=faults and proof.faults is not None,
+    )
     if json:
         show.as_json(
             {

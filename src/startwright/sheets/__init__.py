@@ -1,4 +1,4 @@
-"""Printed pages and drawings: the loom as SVG, the bench and customer's sheets as PDF."""
+"""Printed pages and drawings: the loom as SVG; bench, customer's, failure-mode sheets as PDF."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from pathlib import Path
 from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
 from startwright.sheets.bench import bench_pdf, broken_runs
 from startwright.sheets.customer import customer_pdf
+from startwright.sheets.failure_modes import failure_modes_pdf
 from startwright.sheets.loom import loom_svg
 from startwright.sheets.typeset import Paper
 
@@ -22,6 +23,7 @@ def write_sheets(
     *,
     paper: Paper = "a4",
     customer: bool = False,
+    faults: bool = False,
 ) -> list[Path]:
     """Write ``loom.svg`` and ``bench.pdf`` into a folder, which is made if need be.
 
@@ -34,6 +36,8 @@ def write_sheets(
     paper : "a4" or "us-letter"
     customer : bool
         Write ``customer.pdf`` as well.
+    faults : bool
+        Write ``failure-modes.pdf`` as well; `proof` then has its faults.
 
     Returns
     -------
@@ -52,6 +56,8 @@ def write_sheets(
     }
     if customer:
         made["customer.pdf"] = customer_pdf(job, plan, size, proof, paper=paper)
+    if faults:
+        made["failure-modes.pdf"] = failure_modes_pdf(job, plan, proof, paper=paper)
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -74,4 +80,4 @@ def _write_whole(path: Path, content: bytes) -> Path:
     return path
 
 
-__all__ = ["bench_pdf", "customer_pdf", "loom_svg", "write_sheets"]
+__all__ = ["bench_pdf", "customer_pdf", "failure_modes_pdf", "loom_svg", "write_sheets"]
