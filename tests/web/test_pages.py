@@ -96,11 +96,13 @@ def test_a_scenario_is_played(opened):
         "command start; wait 3 s; hood open -> ignition off, starter off"
     )
     page.get_by_role("button", name="Play it").click()
-    played = page.locator("#played")
+    played = page.locator("#try-trace")
     expect(played.locator(".rules .is-ok")).to_have_count(2)
+    played.locator(".moments-all > summary").click()
     moment = played.locator(".moments button").filter(has_text="engine turning").first
     moment.click()
-    expect(page.locator("[data-loom] .run.lit").first).to_be_attached()
+    expect(moment).to_have_attribute("aria-current", "step")
+    expect(played.locator(".run.at-battery").first).to_be_attached()
 
 
 def test_a_line_that_cannot_be_read_says_so_in_place(opened):
@@ -108,7 +110,7 @@ def test_a_line_that_cannot_be_read_says_so_in_place(opened):
     page.locator("#try > details > summary").click()
     page.get_by_label("What is done").fill("bonnet open")
     page.get_by_role("button", name="Play it").click()
-    expect(page.locator("#played .wrong")).to_contain_text("bonnet")
+    expect(page.locator("#try-trace .wrong")).to_contain_text("bonnet")
     expect(page.locator("#stamp")).to_have_text("proven")
 
 
@@ -129,7 +131,7 @@ def test_without_scripts_everything_still_answers(opened):
     page.locator("#try > details > summary").click()
     page.get_by_label("What is done").fill("command start -> engine runs")
     page.get_by_role("button", name="Play it").click()
-    expect(page.locator("#played .rules")).to_contain_text("engine runs")
+    expect(page.locator("#try-trace ul.rules")).to_contain_text("engine runs")
 
 
 @pytest.mark.parametrize("address", ["/", "/job/two-starters", "/size", "/which-wire", "/dangers"])
@@ -167,7 +169,7 @@ def test_the_gallery_draws_each_danger_and_proves_it(opened):
     beast = page.locator("#open-hood")
     beast.scroll_into_view_if_needed()
     expect(beast.locator(".breach").first).to_contain_text("crank-only-when-safe")
-    expect(beast.locator(".trace").first).to_contain_text("hood open → starter on")
+    expect(beast.locator(".way-there").first).to_contain_text("hood open → starter on")
     expect(beast.locator(".run.guilty").first).to_be_attached()
     expect(page.locator("#nothing-wrong")).to_contain_text("Proven")
     ids = page.evaluate("[...document.querySelectorAll('[id]')].map(e => e.id)")

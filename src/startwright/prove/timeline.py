@@ -171,7 +171,10 @@ def _by(what: str) -> Literal["parked", "hand", "unit", "engine", "fault"]:
 
 
 def _steps(clock: Clock) -> list[TimelineStep]:
-    """The unit's steps one after another; together they last as long as the line."""
+    """The unit's steps one after another; together they last as long as the line.
+
+    The one it is left in is told even where the line ends with it.
+    """
     stays = [(_step_of(clock.model, m.row), m.at_s) for m in clock.log]
     begun = [(step, next(at)[1]) for step, at in groupby(stays, key=lambda stay: stay[0])]
     ends = [at for _, at in begun[1:]] + [clock.at_s]
@@ -183,8 +186,8 @@ def _steps(clock: Clock) -> list[TimelineStep]:
             to_s=_s(end),
             lasts_s=_s(end - at),
         )
-        for ((step, tries), at), end in zip(begun, ends, strict=True)
-        if end > at
+        for k, (((step, tries), at), end) in enumerate(zip(begun, ends, strict=True))
+        if end > at or k == len(begun) - 1
     ]
 
 

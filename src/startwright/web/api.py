@@ -97,6 +97,24 @@ def play(request: Request, id: str, line: str, wait_s: Seconds = 60) -> Response
     return _json(played(folder_of(request).job(id), wiring, line).as_json())
 
 
+@router.get("/jobs/{id}/timeline")
+def timeline(
+    request: Request, id: str, line: str, battery_C: float | None = None, wait_s: Seconds = 60
+) -> Response:
+    """Seconds and volts of a line, or of a usual one by its name, on the plan's wiring."""
+    found, pending = _found(request, id, wait_s, "plan", "refusal")
+    if pending is not None:
+        return pending
+    wiring = _with_plan(id, found)["plan"].wiring
+    from startwright.prove.timeline import timeline as ask
+    from startwright.prove.usual import NAMES, usual_line
+
+    whole = folder_of(request).job(id)
+    if line in NAMES:
+        line = usual_line(whole, wiring, line, "line").line
+    return _json(_dump(ask(whole, wiring, line, battery_C=battery_C, where="line")))
+
+
 @router.post("/jobs/{id}/size")
 async def size_wiring(request: Request, id: str) -> Response:
     """Whether a wiring or plan of your own, sent as the body, holds."""

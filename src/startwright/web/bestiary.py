@@ -11,7 +11,7 @@ from fastapi.responses import Response
 from ruamel.yaml import YAML
 
 from startwright.example import path
-from startwright.records import RecordError, WholeJob, Wiring
+from startwright.records import ProofReport, RecordError, WholeJob, Wiring
 from startwright.records.read import read_job, read_wiring
 from startwright.web.desk import content_key
 from startwright.web.page import drawn, render, worst_first
@@ -46,15 +46,8 @@ def beast(name: str) -> tuple[WholeJob, Wiring]:
     return job, read_wiring(folder() / f"{name}.wiring.yaml")
 
 
-@router.get("/dangers")
-def gallery(request: Request) -> Response:
-    """Every beast with its story; the drawings come as they are reached."""
-    return render(request, "dangers.html", {"beasts": beasts()})
-
-
-@router.get("/dangers/{name}")
-def one(request: Request, name: str) -> Response:
-    """One beast, drawn with what is guilty marked, and what the proof says of it."""
+def proof_of(request: Request, name: str) -> ProofReport | None:
+    """What the proof says of a beast; None where it takes too long."""
     job, wiring = beast(name)
 
     def doing(_: Any) -> Any:
@@ -67,7 +60,21 @@ def one(request: Request, name: str) -> Response:
     task = task.now()
     if task.error is not None:
         raise task.error
-    proof = task.result
+    found: ProofReport | None = task.result
+    return found
+
+
+@router.get("/dangers")
+def gallery(request: Request) -> Response:
+    """Every beast with its story; the drawings come as they are reached."""
+    return render(request, "dangers.html", {"beasts": beasts()})
+
+
+@router.get("/dangers/{name}")
+def one(request: Request, name: str) -> Response:
+    """One beast, drawn with what is guilty marked, and what the proof says of it."""
+    job, wiring = beast(name)
+    proof = proof_of(request, name)
     broken = worst_first(proof) if proof is not None else []
     guilty = {run for rule in broken for run in rule.runs}
     context = {

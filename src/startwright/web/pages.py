@@ -17,6 +17,7 @@ from startwright.web.answers import Answers
 from startwright.web.desk import Task
 from startwright.web.folder import Folder
 from startwright.web.page import drawn, render
+from startwright.web.playing import TITLES
 from startwright.web.sheet import Sheet, build
 
 router = APIRouter(include_in_schema=False)
@@ -69,7 +70,13 @@ def job(request: Request, id: str, line: str = "") -> Response:
     context = _context(request, sheet) | {"waiting": _waiting(sheet)}
     if line and sheet.plan is not None:
         context["line"] = line[:2000]
-        context["played"] = playing.shown(whole, sheet.plan.wiring, line[:2000])
+        context["seen"] = playing.shown(
+            whole,
+            sheet.plan.wiring,
+            line[:2000],
+            base=f"/job/{whole.id}/trace",
+            asked=[("line", line[:2000]), ("slot", "try")],
+        )
         sheet.part("try").open = True
     return render(request, "job.html", context)
 
@@ -106,22 +113,12 @@ def again(request: Request, id: str) -> Response:
     return RedirectResponse(f"/job/{whole.id}", 303)
 
 
-@router.get("/job/{id}/play")
-def play(request: Request, id: str, line: str) -> Response:
-    """Play one scenario line."""
-    whole = folder_of(request).job(id)
-    sheet = _answered(request, whole)
-    assert sheet.plan is not None
-    played = playing.shown(whole, sheet.plan.wiring, line[:2000])
-    return render(request, "played.html", {"played": played})
-
-
 @router.get("/job/{id}/faults")
 @router.post("/job/{id}/faults")
 def faults(request: Request, id: str) -> Response:
     """Start trying every single fault, or see how far that is."""
     whole = folder_of(request).job(id)
-    sheet = _answered(request, whole)
+    sheet = answered(request, whole)
     assert sheet.plan is not None
     answers = answers_of(request)
     task = answers.faults(whole, sheet.plan.wiring, again=request.method == "POST")
@@ -134,7 +131,7 @@ def faults(request: Request, id: str) -> Response:
 def stop_faults(request: Request, id: str) -> Response:
     """Stop trying faults."""
     whole = folder_of(request).job(id)
-    sheet = _answered(request, whole)
+    sheet = answered(request, whole)
     assert sheet.plan is not None
     answers_of(request).stop_faults(whole, sheet.plan.wiring)
     return RedirectResponse(f"/job/{whole.id}#safe", 303)
@@ -149,7 +146,7 @@ def bench(request: Request, id: str, paper: str = "a4") -> Response:
     if paper not in papers:
         raise RecordError(f"the paper {paper[:20]!r}", "paper", "a4 or letter")
     whole = folder_of(request).job(id)
-    sheet = _answered(request, whole)
+    sheet = answered(request, whole)
     assert sheet.plan is not None
     pdf = bench_pdf(whole, sheet.plan, sheet.size, sheet.proof, paper=papers[paper])
     name = f'inline; filename="{whole.id}-bench.pdf"'
@@ -162,12 +159,12 @@ def loom(request: Request, id: str) -> Response:
     from startwright.sheets.loom import loom_svg
 
     whole = folder_of(request).job(id)
-    sheet = _answered(request, whole)
+    sheet = answered(request, whole)
     assert sheet.plan is not None
     return Response(loom_svg(whole, sheet.plan.wiring), media_type="image/svg+xml")
 
 
-def _answered(request: Request, whole: WholeJob) -> Sheet:
+def answered(request: Request, whole: WholeJob) -> Sheet:
     """The sheet of a job that has a plan.
 
     Raises
@@ -200,7 +197,8 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
         "cautions": cautions,
         "build": build_order,
         "try_lines": [],
-        "played": None,
+        "seen": None,
+        "usual": {},
         "faults": None,
         "held": [],
         "cold": None,
@@ -210,6 +208,8 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
         guilty = {run for rule in sheet.breaches for run in rule.runs}
         context["loom"] = drawn(sheet.job, sheet.plan.wiring, guilty)
         context["try_lines"] = try_lines(sheet.job, sheet.plan.wiring)
+        if "remote_start" in sheet.job.wants:
+            context["usual"] = TITLES
         context["faults"] = answers_of(request).known_faults(sheet.job, sheet.plan.wiring)
     if sheet.size is not None:
         held = figures.tables(sheet.size)

@@ -1,33 +1,183 @@
-"""One scenario line, played on a wiring: what is wrong with the line is said beside it."""
+"""One line, played on a wiring, as the page draws it: the loom step by step, volts over seconds."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
 
 from startwright.records import RecordError, WholeJob, Wiring
+from startwright.records.reports import Timeline, TimelineMoment, TimelineTrace
+from startwright.records.scenario import Action, parse_scenario
 
-if TYPE_CHECKING:
-    from startwright.prove.playing import Moment
+LEVEL_WORDS = {
+    "battery": "at battery",
+    "ground": "at ground",
+    "between": "in between",
+    "open": "floats",
+    "broken": "broken",
+}
+"""How a run stands, in the words of the drawing."""
+TITLES = {
+    "start": "A start",
+    "failed-start": "A start that fails",
+    "takeover": "The driver takes over",
+    "brake-stop": "The brake stops it",
+}
+"""The usual lines that a job's page offers (`startwright.prove.usual`)."""
+MOST_STEPS = 400
+"""Steps that the page draws and lists; a longer line is told in full as JSON."""
 
 
 @dataclass
 class Shown:
-    """What became of a line, or why it could not be played."""
+    """A line on the page: what became of it, or why it could not be played.
+
+    `slot` is where on the page it stands; names in the drawing begin with it. `base` is the
+    address that plays it, with `asked` as its query.
+    """
 
     line: str
+    slot: str
+    base: str = ""
+    asked: tuple[tuple[str, str], ...] = ()
+    title: str = ""
+    says: str = ""
     error: RecordError | None = None
-    moments: list[Moment] = field(default_factory=list)
-    expects: list[tuple[str, bool]] = field(default_factory=list)
-    flaws: list[str] = field(default_factory=list)
+    found: Timeline | None = None
+    guilty: tuple[str, ...] = ()
+    breach: bool = False
+    loom: str = ""
+
+    @property
+    def cut(self) -> bool:
+        """Whether it has more steps than are drawn."""
+        return self.found is not None and len(self.found.moments) > MOST_STEPS
+
+    @property
+    def moments(self) -> list[TimelineMoment]:
+        """The steps that are drawn."""
+        return self.found.moments[:MOST_STEPS] if self.found is not None else []
+
+    @property
+    def moving(self) -> list[TimelineTrace]:
+        """The rail and the circuits that change, to be drawn first."""
+        assert self.found is not None
+        return [t for t in self.found.traces if t.kind in ("rail", "circuit") and t.moves]
+
+    @property
+    def inner(self) -> list[TimelineTrace]:
+        """The unit's leads and the coils that change."""
+        assert self.found is not None
+        return [t for t in self.found.traces if t.kind in ("lead", "coil") and t.moves]
+
+    @property
+    def still(self) -> list[tuple[str, str]]:
+        """The circuits that stand as they stood, and how."""
+        assert self.found is not None
+        return [
+            (t.name, LEVEL_WORDS[t.levels[0]])
+            for t in self.found.traces
+            if t.kind == "circuit" and not t.moves
+        ]
+
+    def drawn_as(self, trace: TimelineTrace) -> str:
+        """A trace in words, for who cannot see it."""
+        said: list[str] = []
+        last = ""
+        for moment, volts, level in zip(self.moments, trace.volts_V, trace.levels, strict=False):
+            now = f"{level} {volts_words(volts)}"
+            if now != last and len(said) < 40:
+                said.append(f"{volts_words(volts)} from {moment.time_s:g} s")
+            last = now
+        return f"{trace.name} over time: {', '.join(said)}"
+
+    def data(self) -> dict[str, Any]:
+        """What the page's script needs."""
+        assert self.found is not None
+        found, n = self.found, len(self.moments)
+        return {
+            "slot": self.slot,
+            "ends": found.moments[n - 1].time_s if self.cut else found.ends_s,
+            "moments": [
+                {
+                    "at": m.time_s,
+                    "what": m.what,
+                    "by": m.by,
+                    "stands": m.stands,
+                    "driven": m.driven,
+                }
+                for m in self.moments
+            ],
+            "steps": [
+                {"step": step_words(s.step, s.tries), "from": s.from_s, "to": s.to_s}
+                for s in found.steps
+            ],
+            "runs": {
+                r.id: {"levels": r.levels[:n], "volts": [volts_words(v) for v in r.volts_V[:n]]}
+                for r in found.runs
+            },
+            "guilty": list(self.guilty),
+            "words": LEVEL_WORDS,
+            "traces": [{"volts": t.volts_V[:n]} for t in (*self.moving, *self.inner)],
+        }
 
 
-def shown(job: WholeJob, wiring: Wiring, line: str) -> Shown:
-    """Play a line for the page."""
-    from startwright.prove.playing import played
+def volts_words(volts_V: float | None) -> str:
+    """Volts as a meter shows them.
 
+    >>> volts_words(8.97), volts_words(0.004), volts_words(None)
+    ('9.0 V', '0.0 V', 'nothing')
+    """
+    if volts_V is None:
+        return "nothing"
+    return f"{0.0 if abs(volts_V) < 0.05 else volts_V:.1f} V"
+
+
+def step_words(step: str, tries: int) -> str:
+    """A step of the unit, and which try it is after the first.
+
+    >>> step_words("crank", 1), step_words("crank", 2), step_words("idle", 0)
+    ('crank', 'crank, try 2', 'idle')
+    """
+    return f"{step}, try {tries}" if tries > 1 else step
+
+
+def shown(
+    job: WholeJob,
+    wiring: Wiring,
+    line: str,
+    slot: str = "try",
+    *,
+    base: str = "",
+    asked: Iterable[tuple[str, str]] = (),
+    title: str = "",
+    says: str = "",
+    guilty: Iterable[str] = (),
+    breach: bool = False,
+    battery_C: float | None = None,
+) -> Shown:
+    """Play a line for the page; what a breach's line expects is what must not be."""
+    from startwright.prove.timeline import timeline
+    from startwright.web.page import drawn
+
+    out = Shown(line, slot, base, tuple(asked), title, says, breach=breach)
     try:
-        done = played(job, wiring, line)
+        out.found = timeline(job, wiring, line, battery_C=battery_C)
     except RecordError as error:
-        return Shown(line, error)
-    return Shown(done.line, None, done.moments, done.expects, done.flaws)
+        out.error = error
+        return out
+    out.line = out.found.line
+    out.guilty = tuple(dict.fromkeys([*guilty, *_faulted(out.line, wiring)]))
+    out.loom = drawn(job, wiring, set(out.guilty), apart=slot)
+    return out
+
+
+def _faulted(line: str, wiring: Wiring) -> list[str]:
+    """The runs that a line breaks itself."""
+    known = {run.id for run in wiring.runs}
+    return [
+        thing
+        for a in parse_scenario(line).actions
+        if isinstance(a, Action) and a.what == "fault" and (thing := a.to.split()[0]) in known
+    ]

@@ -25,17 +25,6 @@
     }
   };
 
-  // A moment of a played line: the wires that the unit drives then are lit in the loom.
-  const light = (moment) => {
-    const on = moment.getAttribute("aria-pressed") === "true" ? null : moment;
-    for (const other of document.querySelectorAll("[data-lit]")) {
-      other.setAttribute("aria-pressed", String(other === on));
-    }
-    const lit = new Set(on ? on.dataset.lit.split(" ") : []);
-    for (const wire of wires()) wire.classList.toggle("lit", lit.has(runOf(wire)));
-    if (on) document.querySelector("[data-loom]")?.scrollIntoView({ block: "nearest" });
-  };
-
   const wires = () => [...document.querySelectorAll(WIRE)];
 
   // One stop for the tab key; the arrow keys walk from wire to wire.
@@ -68,11 +57,6 @@
       form.elements.namedItem("line").value = line.dataset.line;
       form.requestSubmit();
       form.scrollIntoView({ block: "nearest" });
-      return;
-    }
-    const moment = target.closest("[data-lit]");
-    if (moment instanceof HTMLElement) {
-      light(moment);
       return;
     }
     const wire = target.closest(WIRE);
