@@ -119,6 +119,18 @@ def test_sizing_says_what_it_was_asked(startwright, plain) -> None:
     assert cold.json["starting"]["battery_V"] < warm.json["starting"]["battery_V"]
 
 
+def test_why_a_number(startwright, plain) -> None:
+    asked = startwright("size", *plain, "--why", "r6")
+    assert asked.status == 0
+    assert "IEC 60228:2004, Table 3, class 5: 2.5 mm², 7.98 Ω/km" in asked.out
+    told = startwright("size", *plain, "--why", "r6", "--json").json
+    assert (told["id"], told["size_mm2"]) == ("r6", 2.5)
+    (run,) = [p for p in told["why"]["inputs"] if p["what"] == "run r6"]
+    assert run["where"].endswith("wirings/plain.yaml:13 runs[5]")
+    assert run["where"] in " ".join(asked.out.split())
+    assert startwright("size", *plain, "--why", "r99", "--json").status == 2
+
+
 ONE_WIRE = (
     "4 mm² (10 AWG), decided by drop: 0.25 V lost, 34 °C, fuse 20 A\n"
     "after 33 CFR 183.425 Table 5; IEC 60228; ABYC E-11; fuse makers' practice (75 %)\n"

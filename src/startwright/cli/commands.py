@@ -151,6 +151,13 @@ def size(
     charge: Annotated[
         float, typer.Option(min=0.0, max=1.0, metavar="SHARE", help="Its state of charge.")
     ] = 1.0,
+    why: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ID",
+            help="Unfold one run, fuse or contact: formulas, clauses, table rows, record lines.",
+        ),
+    ] = None,
     json: Json = False,
 ) -> int:
     """Will it hold: wires, fuses, contacts, cranking, parking; or one load on one wire."""
@@ -182,11 +189,24 @@ def size(
             "startwright size",
             "PLAN-OR-WIRING with `--job JOB`, or `--load A --length M`",
         )
+    from startwright.records.lines import Lines
     from startwright.size import size as ask
 
-    whole, built = _read(job, shop, wiring)
+    lines = Lines()
+    whole, built = _read(job, shop, wiring, lines)
     report = ask(whole, built, ambient_C=ambient, battery_C=battery, charge=charge)
-    show.as_json(report) if json else pages.size(report)
+    if why is not None:
+        from startwright.size.why import rows_named
+        from startwright.size.why import why as unfold
+
+        unfolded = unfold(whole, built, report, why, lines=lines, ambient_C=ambient)
+        if json:
+            told = rows_named(report, why)[0][1]
+            show.as_json({**told, "why": unfolded.as_json()})
+        else:
+            pages.size_why(unfolded)
+    else:
+        show.as_json(report) if json else pages.size(report)
     return WELL if report.verdict == "holds" else NO
 
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from startwright.prove.shrink import Shrunk
     from startwright.prove.why import Why
     from startwright.records.lines import Point
+    from startwright.size.why import SizeWhy
 
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
 
@@ -118,6 +119,16 @@ def size(report: SizeReport) -> None:
     say(*(f"({note})" for note in report.notes), style="dim")
 
 
+def size_why(unfolded: SizeWhy) -> None:
+    """One row of `size` unfolded: each number with formula, publication and table rows."""
+    verdict(unfolded.id, f": {unfolded.says}", well=unfolded.holds)
+    for number in unfolded.numbers:
+        say(f"{number.name}: {number.value}", style="bold")
+        say(f"  {number.formula}", f"  source: {number.source}")
+        say(*(f"  row: {row}" for row in number.table))
+    rests(unfolded.inputs, "What went in")
+
+
 def single(answer: dict[str, Any]) -> None:
     """One wire and one fuse for one load."""
     say(answer["says"], f"after {answer['source']}")
@@ -185,11 +196,13 @@ def why(unfolded: Why, moments: list[dict[str, Any]]) -> None:
     ):
         rests(points, title)
     if rule.holds is False:
-        table(
-            ("change", "where", "but then breaks"),
-            [(c.do, c.where, ", ".join(c.but)) for c in unfolded.cures],
-            f"Would have prevented it, each proven ({unfolded.tried} single changes tried)",
-        )
+        if unfolded.cures:
+            tried = f"{unfolded.tried} single changes tried"
+            say(f"Would have prevented it, each proven ({tried}):", style="bold")
+        for cure in unfolded.cures:
+            but = f", but then {', '.join(cure.but)} breaks" if cure.but else ""
+            say(f"- {cure.do}{but}")
+            say(f"    {cure.where}", style="dim")
         if not unfolded.cures:
             say(f"none of {unfolded.tried} single changes that were tried prevents it")
     if rule.trace:
@@ -214,12 +227,14 @@ def shrunk(found: Shrunk, runs: int) -> None:
 
 
 def rests(points: Iterable[Point], title: str) -> None:
-    """What an answer rests on, with the record line of each; what is missing is marked."""
-    table(
-        ("", "what", "says", "where"),
-        [("✗" if p.missing else "", p.what, p.says, p.where) for p in points],
-        title,
-    )
+    """What an answer rests on, with the record line of each unbroken; what is missing is marked."""
+    points = list(points)
+    if points:
+        say(f"{title}:", style="bold")
+    for point in points:
+        mark = "✗" if point.missing else "-"
+        say(f"{mark} {point.what}: {point.says}", style="red" if point.missing else None)
+        say(f"    {point.where}", style="dim")
 
 
 def timeline(moments: list[dict[str, Any]]) -> None:
