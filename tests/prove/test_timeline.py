@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from outside import spice
 from prove.base import Case
+from prove.push_button import imitating, never_presses_again
 
 from startwright.car.build import wire_up
 from startwright.car.fitted import node_of
@@ -134,7 +135,7 @@ def test_every_moment_says_who_made_it() -> None:
 
 
 @pytest.mark.skipif(spice.PROGRAM is None, reason="ngspice is not installed")
-@pytest.mark.parametrize("name", ["start", "takeover"])
+@pytest.mark.parametrize("name", NAMES)
 def test_volts_agree_with_ngspice(name: str) -> None:
     """Each moment's network solved by an independent program, leak of a 10 megohm meter included.
 
@@ -351,6 +352,24 @@ def test_a_parking_brake_that_the_unit_wants_is_set_first() -> None:
     for line in usual_lines(case.job(), case.wiring()):
         assert line.line.startswith("parking_brake set · command start")
     assert usual(case, "start").holds
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_start_by_an_imitated_press_of_the_button(name: str) -> None:
+    found = usual(imitating(), name)
+    assert found.holds, (found.line, found.expects, found.flaws)
+    pushed = next(s for s in found.steps if s.step == "push")
+    assert (pushed.from_s, pushed.lasts_s) == (1.5, 6.0 if name == "failed-start" else 0.8)
+    if name != "start":
+        rest = {s.step: s.lasts_s for s in found.steps if s.step in ("release", "ending")}
+        assert rest == {"release": 0.3, "ending": 0.5} or name == "takeover"
+        assert found.moments[-1].rail_V == 12.6
+
+
+def test_a_unit_that_never_presses_again_leaves_the_engine_running() -> None:
+    found = usual(never_presses_again(), "brake-stop")
+    assert [e["met"] for e in found.expects] == [False, False]
+    assert found.moments[-1].engine == "running"
 
 
 def test_a_wiring_that_starts_nothing_says_so() -> None:

@@ -84,9 +84,13 @@ def usual_lines(job: WholeJob, wiring: Wiring) -> list[Usual]:
             ),
         ),
         Usual(
+            "takeover", "The driver takes over", line(*started, *BY_KEY, then=("engine runs", *off))
+        )
+        if not model.car.imitates
+        else Usual(
             "takeover",
-            "The driver takes over",
-            line(*started, *_takes_over(job), then=("engine runs", *off)),
+            "The driver presses the button himself",
+            line(*started, *OWN_PRESS, then=("engine stands", *off)),
         ),
         Usual(
             "brake-stop",
@@ -112,12 +116,25 @@ def usual_line(job: WholeJob, wiring: Wiring, name: str, where: str = "timeline"
     raise RecordError(f"no line is called {name[:60]!r}", where, f"one of {known}")
 
 
-def _takes_over(job: WholeJob) -> tuple[str, ...]:
-    """What the driver does to take over: by key to run and brake, by button the brake alone."""
-    brake = ("brake press", "wait 1 s", "brake release", "wait 2 s")
-    if job.vehicle.start == "push_button":
-        return ("key insert", "wait 1 s", *brake)
-    return ("key insert", "key run", "wait 1 s", *brake)
+OWN_PRESS = (
+    "key insert",
+    "wait 1 s",
+    "start_button press",
+    "wait 0.5 s",
+    "start_button release",
+    "wait 3 s",
+)
+"""Where the unit pressed the button for the driver, his own press turns the engine off."""
+BY_KEY = (
+    "key insert",
+    "key run",
+    "wait 1 s",
+    "brake press",
+    "wait 1 s",
+    "brake release",
+    "wait 2 s",
+)
+"""Where the unit fed the circuits itself, the driver turns on and steps on the brake."""
 
 
 def _commanded(model: Model, before: str, starts_itself: bool) -> Clock:
