@@ -1,16 +1,38 @@
-"""Runs SPIN (Debian package `spin`) on a Promela text: states stored, rules seen broken."""
+"""Runs SPIN (Debian package `spin`) on a Promela text: states stored, rules and twins seen."""
 
 from __future__ import annotations
 
 import re
 import subprocess
+from dataclasses import dataclass
 from pathlib import Path
 
+from startwright.prove.model import Model
+from startwright.prove.promela import Writer
 from startwright.prove.promela_rules import STATE_RULES
+from startwright.prove.promela_twins import twins
+from startwright.prove.search import Searched
 
 
-def spin(text: str, folder: Path) -> tuple[int, set[str]]:
-    """Number of states SPIN stores, and the slugs of the rules it reports broken."""
+@dataclass(frozen=True)
+class Spun:
+    """What SPIN found: how many states, which rules broken, which twins reached."""
+
+    stored: int
+    broken: set[str]
+    twins: set[int]
+
+    def exercised(self, model: Model) -> dict[str, bool]:
+        """For each rule whether every twin of it was reached."""
+        out, k = {}, 0
+        for rule, listed in twins(Writer(model)).items():
+            out[rule] = set(range(k, k + len(listed))) <= self.twins
+            k += len(listed)
+        return out
+
+
+def run(text: str, folder: Path) -> Spun:
+    """Explore a Promela text in full, breadth last."""
     (folder / "world.pml").write_text(text)
     subprocess.run(["spin", "-a", "world.pml"], cwd=folder, check=True, capture_output=True)
     subprocess.run(
@@ -27,4 +49,28 @@ def spin(text: str, folder: Path) -> tuple[int, set[str]]:
     stored = re.search(r"^\s*([0-9.e+]+) states, stored", done.stdout, re.MULTILINE)
     assert stored is not None, done.stdout
     broken = {STATE_RULES[int(k)] for k in re.findall(r"^breach (\d+)$", done.stdout, re.MULTILINE)}
-    return int(float(stored[1])), broken
+    reached = {int(k) for k in re.findall(r"^twin (\d+)$", done.stdout, re.MULTILINE)}
+    return Spun(int(float(stored[1])), broken, reached)
+
+
+def spin(text: str, folder: Path) -> tuple[int, set[str]]:
+    """Number of states SPIN stores, and the slugs of the rules it reports broken."""
+    done = run(text, folder)
+    return done.stored, done.broken
+
+
+def disagreements(model: Model, done: Searched, spun: Spun) -> list[str]:
+    """Where SPIN and the explorer differ, in words; none where they agree.
+
+    SPIN stores one state more, the one before the first reaction.
+    """
+    out = []
+    if spun.stored != len(done.explored.packed) + 1:
+        out.append(f"states: SPIN {spun.stored}, here {len(done.explored.packed)} and the first")
+    ours = set(done.breaches) & set(STATE_RULES)
+    if spun.broken != ours:
+        out.append(f"broken: SPIN {sorted(spun.broken - ours)}, here {sorted(ours - spun.broken)}")
+    for rule, reached in spun.exercised(model).items():
+        if reached != done.exercised[rule]:
+            out.append(f"twins of {rule}: SPIN {reached}, here {done.exercised[rule]}")
+    return out

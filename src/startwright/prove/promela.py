@@ -20,12 +20,11 @@ from startwright.prove.choices import BY_HAND, COAST_S, key_moves
 from startwright.prove.model import RESTING, RUNNING, Model
 from startwright.prove.observe import Mark
 from startwright.prove.promela_rules import breaches
-from startwright.prove.promela_text import member, word
+from startwright.prove.promela_text import MOST_ENTRIES, member, word
+from startwright.prove.promela_twins import CHOSE, TOLD
 from startwright.prove.tables import Array, Table, TooLarge, arity
 from startwright.prove.view import Marks
 from startwright.records.words import KEY_POSITIONS
-
-MOST_ENTRIES = 20_000
 
 
 def promela(model: Model) -> str:
@@ -117,6 +116,8 @@ class Writer:
         yield f"/* {self.model.car.job.id}: one process, one choice a step, tables as constants */"
         yield "c_decl { static void breach(int n) { static char told[64];"
         yield '  if (!told[n]) { told[n] = 1; printf("breach %d\\n", n); } }'
+        yield f"  static void twin(int n) {{ static char told[{TOLD}];"
+        yield '  if (!told[n]) { told[n] = 1; printf("twin %d\\n", n); } }'
         moves = self.model.moves
         yield f"  static const unsigned char MOVES[{moves.shape[0]}][4][32] = {{"
         for row in moves:
@@ -127,13 +128,14 @@ class Writer:
             after = self.model.presses_button.ravel().tolist()
             yield f"c_decl {{ static const unsigned char PRESSED[{len(after)}] = {{"
             yield "  " + ",".join(map(str, after)) + "}; }"
-            yield "short spot; byte line;"
+            yield "byte line;"
         for variable in self.model.variables:
             yield f"byte {word(variable.name)};"
         for coil in self.coils:
             yield f"byte co_{word(coil)};"
-        yield "byte rounds; byte reads; byte event; byte still;"
-        yield "bit was_fs; bit was_dead; bit was_idle;"
+        yield "byte rounds; byte reads; byte event; byte still; int spot;"
+        yield "bit was_fs; bit was_fi; bit was_dead; bit was_idle; bit was_hood;"
+        yield "byte chose; byte order; byte was_gear;"
         if self.model.car.imitates:
             yield "byte was_mode;"
         yield "byte was_motion; byte was_key; byte was_brake;"
@@ -149,13 +151,21 @@ class Writer:
         yield from self._reacting()
         yield from breaches(self)
         yield "active proctype world() {"
-        yield "  d_step { react(0); look(0); forget() }"
+        yield "  d_step { react(); look(); forget() }"
         yield "  do"
+        yield "  :: atomic {"
+        yield "    d_step { remember() }"
+        yield "    if"
         for when, change, event, name in self._choices():
+            yield f"    :: {when} -> chose = {CHOSE.get(name, 0)};"
+            yield f"       {change} event = {event} /* {name} */"
+        yield "    fi;"
+        if len(self.orders) > 1:
+            yield "    if"
             for k in range(len(self.orders)):
-                yield f"  :: d_step {{ {when} -> remember(); {change} event = {event}; /* {name} */"
-                asked = {"command start": 1, BY_HAND: 2}.get(name, 0)
-                yield f"       react({k}); look({asked}); forget() }}"
+                yield f"    :: order = {k}"
+            yield "    fi;"
+        yield "    d_step { react(); look(); forget() } }"
         yield "  od"
         yield "}"
 
@@ -285,7 +295,7 @@ class Writer:
             yield f"  settle_{k}(); look_at_inputs(); unit_moves(); settle_{k}(); engine_follows();"
             yield f"  settle_{k}(); look_at_inputs()"
             yield "}"
-        yield "inline react(order) {"
+        yield "inline react() {"
         yield "  rounds = 0;"
         yield "  do :: rounds < 8 ->"
         yield "    " + " ".join(f"old_{n} = {n};" for n in kept)
@@ -301,6 +311,8 @@ class Writer:
         yield "inline remember() {"
         yield "  settle_open();"
         yield f"  was_fs = {self.mark(self.marks['fed_starter'])};"
+        yield f"  was_fi = {self.mark(self.marks['fed_ignition'])};"
+        yield "  was_hood = hood; was_gear = gear;"
         yield f"  was_dead = {self.mark(self.marks['dead_under_key'])};"
         yield "  was_idle = (start == 0); was_motion = motion; was_key = key; was_brake = brake;"
         if self.model.car.imitates:
@@ -308,7 +320,8 @@ class Writer:
         yield "  " + " ".join(f"co_{word(c)} = 0;" for c in self.coils) + " skip"
         yield "}"
         yield "inline forget() {"
-        yield "  was_fs = 0; was_dead = 0; was_idle = 0;"
+        yield "  was_fs = 0; was_fi = 0; was_dead = 0; was_idle = 0;"
+        yield "  was_hood = 0; was_gear = 0; chose = 0; order = 0;"
         yield "  was_motion = 0; was_key = 0; was_brake = 0;"
         if self.model.car.imitates:
             yield "  was_mode = 0;"

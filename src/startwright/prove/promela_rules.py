@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from startwright.car.start_control import MODE, OFF, RUN
-from startwright.prove.promela_text import word
+from startwright.prove.currents import SPARE
+from startwright.prove.promela_text import MOST_ENTRIES, word
+from startwright.prove.promela_twins import by_starts as _codes
+from startwright.prove.promela_twins import telling
 from startwright.prove.rules import OVERRUN_S
+from startwright.prove.tables import TooLarge
 from startwright.records.words import KEY_POSITIONS
 
 if TYPE_CHECKING:
@@ -30,12 +32,37 @@ STATE_RULES = (
     "car-unchanged",
     "only-what-is-called",
     "as-under-the-key",
+    "within-limits",
 )
 """The rules SPIN looks at; `breach N` in its output is the Nth of them."""
 
 
-def _codes(writer: Writer, values: list[bool]) -> str:
-    return writer.by_codes(np.repeat(np.array(values)[:, None], len(writer.model.presses), axis=1))
+def _limits(writer: Writer) -> Iterator[str]:
+    """An inline that tells an overload, and a feed whose islands draw too much together."""
+    observer = writer.marks.observer
+    overload, feeds = observer.overloaded()
+    told = f"c_code {{ breach({STATE_RULES.index('within-limits')}); }}"
+    brief = writer.by_codes(observer.briefly)
+    yield "c_decl { static double amps_A;"
+    for k, (_, tables) in enumerate(feeds):
+        for n, table in enumerate(tables):
+            if table.data.size > MOST_ENTRIES:
+                raise TooLarge(f"a table of {table.data.size} entries")
+            values = ",".join(repr(float(v)) for v in table.data.ravel())
+            yield f"  static const double DRAW_{k}_{n}[{table.data.size}] = {{{values}}};"
+    yield "}"
+    yield "inline look_at_limits() {"
+    yield f"  if :: {writer.mark(overload)} -> {told} :: else fi;"
+    for k, (feed, tables) in enumerate(feeds):
+        yield "  c_code { amps_A = 0; };"
+        for n, table in enumerate(tables):
+            yield f"  spot = {writer.index(table)};"
+            yield f"  c_code {{ amps_A += DRAW_{k}_{n}[now.spot]; }};"
+        yield f"  if :: {brief} && c_expr {{ amps_A > {feed.short_A * SPARE!r} }} -> {told}"
+        yield f"  :: !{brief} && c_expr {{ amps_A > {feed.long_A * SPARE!r} }} -> {told}"
+        yield "  :: else fi; spot = 0;"
+    yield "  skip"
+    yield "}"
 
 
 def breaches(writer: Writer) -> Iterator[str]:
@@ -77,19 +104,21 @@ def breaches(writer: Writer) -> Iterator[str]:
         "only-what-is-called": writer.mark(marks["uncalled"]),
         "as-under-the-key": f"key <= 1 && ({' || '.join(alike) or '0'})",
     }
-    yield "inline look(asked) {"
-    yield "  settle_open();"
-    for k, slug in enumerate(STATE_RULES):
+    yield from telling(writer, moves)
+    yield from _limits(writer)
+    yield "inline look() {"
+    yield "  settle_open(); look_at_twins(); look_at_limits();"
+    for k, slug in enumerate(bad):
         yield f"  if :: {bad[slug]} -> c_code {{ breach({k}); }} :: else fi;"
     begins = STATE_RULES.index("no-crank-into-running")
     yield "  if :: !was_fs && FS && (was_motion == 2 || was_motion == 3) ->"
     yield f"    c_code {{ breach({begins}); }} :: else fi;"
     unasked = STATE_RULES.index("start-ends")
-    yield "  if :: was_idle && start != 0 && asked != 1 ->"
+    yield "  if :: was_idle && start != 0 && chose != 1 ->"
     yield f"    c_code {{ breach({unasked}); }} :: else fi;"
     if not writer.unit.record.holds_after_key:
         last = STATE_RULES.index("key-has-last-word")
-        yield "  if :: asked == 1 && was_idle && start != 0 && was_motion == 2 && was_key >= 3 ->"
+        yield "  if :: chose == 1 && was_idle && start != 0 && was_motion == 2 && was_key >= 3 ->"
         yield f"    c_code {{ breach({last}); }} :: else fi;"
         dead = writer.mark(marks["dead_under_key"])
         gap = f"!was_idle && was_motion == 2 && !was_brake && brake && was_key == 3 && {dead}"
@@ -97,7 +126,7 @@ def breaches(writer: Writer) -> Iterator[str]:
         if model.car.imitates:
             stopped = f"was_idle && was_motion == 2 && was_key >= 3 && {word(MODE)} == {OFF}"
             deaf = f"!was_idle && was_motion == 2 && was_mode == {RUN}"
-            gap = f"({stopped}) || ({deaf} && asked == 2 && motion == 2)"
+            gap = f"({stopped}) || ({deaf} && chose == 4 && motion == 2)"
         yield f"  if :: {gap} -> c_code {{ breach({last}); }} :: else fi;"
     for coil in writer.coils:
         yield f"  co_{word(coil)} = 0;"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 CHUNK = 30
+MOST_ENTRIES = 20_000
+"""A table larger than this is not written out."""
 RESERVED = frozenset({"run", "init", "do", "od", "if", "fi", "goto", "break", "skip", "else"})
 
 
