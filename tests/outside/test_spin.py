@@ -83,7 +83,7 @@ def test_spin_agrees_on_a_spoilt_job(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("of", "to"),
     [
-        ("motion = 3; event = 0 /* stall */", "skip; event = 0 /* stall */"),
+        ("motion = 2; event = 0 /* catch */", "skip; event = 0 /* catch */"),
         ("brake == 0 -> chose = 0;", "brake == 0 && key == 0 -> chose = 0;"),
     ],
 )
