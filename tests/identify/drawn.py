@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from startwright.records.recordings import Recording, TimedAction
@@ -13,10 +15,16 @@ CYCLE = [
     (18.0, "unlock press"), (18.6, "unlock release"), (20.0, "key off"), (22.0, "key remove"),
 ]  # fmt: skip
 END_s = 24.0
+BRAKE_KEY_OFF = [(22.6, "brake press"), (23.4, "brake release")]
+"""One press after the key is out, for `actions(also=…)`."""
+
+Action = tuple[float, str]
 
 
-def actions(late_s: float = 0.0, without: tuple[str, ...] = ()) -> list[TimedAction]:
-    return [TimedAction(t + late_s, a) for t, a in CYCLE if a not in without]
+def actions(
+    late_s: float = 0.0, without: tuple[str, ...] = (), also: Sequence[Action] = ()
+) -> list[TimedAction]:
+    return [TimedAction(t + late_s, a) for t, a in (*CYCLE, *also) if a not in without]
 
 
 class Drawn:

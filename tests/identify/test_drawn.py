@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from identify.drawn import Drawn, actions
+from identify.drawn import BRAKE_KEY_OFF, Action, Drawn, actions
 from startwright.identify import examine, identify
 from startwright.records import RecordError
 from startwright.records.recordings import TimedAction, WirePlace
@@ -15,8 +16,13 @@ from startwright.records.recordings import TimedAction, WirePlace
 AT_LOCK = WirePlace("bat", "steering column", "ignition switch, white 8-way", "1", "RD")
 
 
-def found(drawn: Drawn, late_s: float = 0.0, without: tuple[str, ...] = ()) -> dict:
-    report = identify(drawn.recording(), actions(late_s, without), {"bat": AT_LOCK})
+def found(
+    drawn: Drawn,
+    late_s: float = 0.0,
+    without: tuple[str, ...] = (),
+    also: Sequence[Action] = (),
+) -> dict:
+    report = identify(drawn.recording(), actions(late_s, without, also), {"bat": AT_LOCK})
     return {v.wire: v for v in report.wires}
 
 
@@ -64,10 +70,10 @@ def test_a_missing_note_does_not_mislead(without: tuple[str, ...]) -> None:
 
 def test_hands() -> None:
     drawn = (
-        Drawn().key_wires().fed("brake", (6.0, 7.5)).grounded("hood", (13.0, 14.5))
+        Drawn().key_wires().fed("brake", (6.0, 7.5), (22.6, 23.4)).grounded("hood", (13.0, 14.5))
         .grounded("lock", (16.0, 16.6), up=5.0).fed("unlock", (18.0, 18.5))
     )  # fmt: skip
-    wires = found(drawn)
+    wires = found(drawn, also=BRAKE_KEY_OFF)
     assert (wires["brake"].function, wires["brake"].active) == ("brake", "battery")
     assert (wires["hood"].function, wires["hood"].active) == ("hood", "ground")
     assert wires["hood"].rest == "battery"
@@ -145,13 +151,12 @@ def test_battery_throughout_without_a_place_is_not_called_a_feed() -> None:
 
 
 def test_lamp_test_pulses_are_no_traffic() -> None:
-    drawn = Drawn().key_wires().fed("brake", (6.0, 7.5))
+    drawn = Drawn().key_wires().fed("brake", (6.0, 7.5), (22.6, 23.4))
     pulses = (drawn.t % 0.7 < 0.001) & (drawn.t > 1)
     drawn.columns["brake"] = np.where(pulses, drawn.rail, drawn.columns["brake"])
-    verdict = found(drawn)["brake"]
+    verdict = found(drawn, also=BRAKE_KEY_OFF)["brake"]
     assert not verdict.leave_alone
-    assert verdict.function in ("brake", None)
-    assert verdict.likely == "brake"
+    assert verdict.function == "brake"
 
 
 def test_an_engine_that_starts_at_the_second_try() -> None:
@@ -209,17 +214,26 @@ def test_json_has_the_fixed_keys() -> None:
                for w in dumped["wires"] for r in w["rivals"])  # fmt: skip
 
 
-def test_a_brake_pressed_only_in_run_is_to_be_pressed_with_the_key_off() -> None:
+def test_a_brake_pressed_only_in_run_is_not_named_until_it_is_pressed_with_the_key_off() -> None:
     drawn = Drawn().key_wires().fed("brake", (6.0, 7.5))
-    once = found(drawn)["brake"]
-    assert once.function == "brake"
-    assert any("press the brake once with the key off" in note for note in once.notes)
-    drawn = Drawn().key_wires().fed("brake", (1.5, 2.1), (6.0, 7.5))
-    noted = [*actions(), TimedAction(1.5, "brake press"), TimedAction(2.1, "brake release")]
-    report = identify(drawn.recording(), noted, {"bat": AT_LOCK})
-    both = next(v for v in report.wires if v.wire == "brake")
-    assert both.function == "brake"
-    assert not any("interlock" in note for note in both.notes)
+    report = identify(drawn.recording(), actions(), {"bat": AT_LOCK})
+    once = next(v for v in report.wires if v.wire == "brake")
+    assert once.function is None
+    assert once.likely == "brake"
+    assert once.rivals[0].function == "brake"
+    assert any("shift interlock" in note for note in once.notes)
+    first = next(c for c in report.next_checks if c.wire == "brake")
+    assert first.do == ["key off", "brake press"]
+    assert first.candidates["brake"] == "battery voltage"
+    assert first.candidates["something else"] == "0 V"
+
+
+def test_a_brake_pressed_with_the_key_off_is_told_from_an_interlock() -> None:
+    drawn = Drawn().key_wires().fed("brake", (6.0, 7.5), (22.6, 23.4)).fed("lock", (6.0, 7.5))
+    both = found(drawn, also=BRAKE_KEY_OFF)
+    assert (both["brake"].function, both["brake"].active) == ("brake", "battery")
+    assert both["lock"].function is None
+    assert both["lock"].likely != "brake" or both["lock"].probability < 0.1
 
 
 def test_a_wire_at_0_V_throughout_is_not_named_and_its_check_is_told() -> None:
@@ -228,4 +242,35 @@ def test_a_wire_at_0_V_throughout_is_not_named_and_its_check_is_told() -> None:
     low = found(drawn)["low"]
     assert low.function is None
     assert low.likely == "ground"
-    assert any("test lamp from battery positive" in note for note in low.notes)
+    assert any("load it from battery positive" in note for note in low.notes)
+
+
+def charging(drawn: Drawn) -> np.ndarray:
+    """A charge lamp's wire: dead, then a volt through its lamp, then battery."""
+    level = np.where(drawn.during((4.0, 20.0)), 1.1, 0.0)
+    return np.where(drawn.during((10.6, 20.1)), drawn.rail, level)
+
+
+def test_a_charge_lamp_is_named_where_it_is_held_low_in_run() -> None:
+    drawn = Drawn().key_wires()
+    drawn.level("lamp", charging(drawn))
+    drawn.fed("output", (10.6, 20.1))
+    wires = found(drawn)
+    assert (wires["lamp"].function, wires["lamp"].active) == ("charge_lamp", "battery")
+    assert wires["output"].function is None
+
+
+@pytest.mark.parametrize(("seconds", "diesel", "said"), [
+    (1.0, True, "wait_to_start"), (3.0, True, None), (3.0, None, None), (1.0, False, None),
+])  # fmt: skip
+def test_a_glow_lamp_is_named_where_no_lamp_test_is_so_short_or_long(
+    seconds: float, diesel: bool | None, said: str | None
+) -> None:
+    drawn = Drawn().key_wires()
+    fed = np.where(drawn.during((4.0, 20.0)), drawn.rail, 0.0)
+    drawn.level("lamp", np.where(drawn.during((4.0, 4.0 + seconds)), 0.1, fed))
+    report = identify(drawn.recording(), actions(), diesel=diesel)
+    verdict = next(v for v in report.wires if v.wire == "lamp")
+    assert verdict.function == said
+    if said:
+        assert verdict.active == "ground"

@@ -7,7 +7,7 @@ import pytest
 
 from identify.drawn import Drawn, actions
 from startwright.identify import examine, judge
-from startwright.identify.tach import pulses
+from startwright.identify.pulses import pulses
 
 SPEED = [(t, 820.0 + 500.0 * np.exp(-(t - 10.25))) for t in np.arange(10.5, 20, 0.25)]
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from startwright.identify.blocks import F32, F64, Blocks, Bools, Ints
+from startwright.identify.pulses import even_rate_hz
 from startwright.identify.segments import Table
 from startwright.records.recordings import Recording
 
@@ -187,6 +188,9 @@ def classify(volts: F32, rate_hz: float, noise_V: float) -> Motion:
     if std < max(0.1, 3.0 * noise_V) and strays * n < 3:
         return Motion(QUIET, low, high, 0.0, 0.0, strays)
     tonal, line_hz = _regular(centred, rate_hz)
+    even_hz = even_rate_hz(x, rate_hz, max(0.4, 8.0 * noise_V))
+    if even_hz is not None:
+        tonal, line_hz = max(tonal, 0.9), even_hz
     seconds = n / rate_hz
     extreme_low, extreme_high = float(x.min()), float(x.max())
     span = extreme_high - extreme_low
@@ -196,7 +200,8 @@ def classify(volts: F32, rate_hz: float, noise_V: float) -> Motion:
         # a change or two of level, or a stray spike: no movement of its own
         return Motion(QUIET, low, high, 0.0, tonal, strays)
     if span > 1.0 and 0 < crossings / seconds <= 8.0 and two_level > 0.7:
-        kind = BLINK if tonal > 0.35 or crossings >= 4 else QUIET
+        # a control unit tests a lamp for a thousandth of a second: no flashing
+        kind = BLINK if strays > 0.04 and (tonal > 0.35 or crossings >= 4) else QUIET
         return Motion(kind, extreme_low, extreme_high, crossings / 2 / seconds, tonal, strays)
     if min(low, float(np.quantile(x, 0.003))) > 6.0:
         # a feed with ripple, sag or ignition noise on it never comes near ground
@@ -206,7 +211,7 @@ def classify(volts: F32, rate_hz: float, noise_V: float) -> Motion:
         sine = float((centred**4).mean()) / std**4 < 2.3  # 1.5 for a sine, far more for pulses
         if near_mains and two_level < 0.72 and sine:
             return Motion(HUM, low, high, line_hz, tonal, strays)
-        if span < 1.0 or std * np.sqrt(tonal) < 0.3:
+        if span < max(0.5, 8.0 * noise_V) or std * np.sqrt(tonal) < 0.12:
             return Motion(HUM if near_mains else NOISY, low, high, line_hz, tonal, strays)
         return Motion(PULSE, extreme_low, extreme_high, line_hz, tonal, strays)
     if strays < 0.004 and std < max(0.3, 3.0 * noise_V):

@@ -27,7 +27,7 @@ K = {name: i for i, name in enumerate(KINDS)}
 
 _ACTIVITY = np.array(
     [  # quiet  hum   pulses flash noise traffic
-        [0.950, 0.004, 0.010, 0.003, 0.030, 0.003],  # battery
+        [0.958, 0.004, 0.003, 0.002, 0.030, 0.003],  # battery
         [0.950, 0.010, 0.008, 0.003, 0.026, 0.003],  # ground
         [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],  # low
         [0.945, 0.010, 0.010, 0.003, 0.028, 0.004],  # five
@@ -90,11 +90,11 @@ def emissions(features: Features, wire: int, sure: npt.NDArray[np.bool_], weight
 
     steady = {
         "battery": best(fit(u, 0.985, s(0.3) / 12.5), 0.5 * fit(u, 0.92, s(0.6) / 12.5)),
-        "ground": best(fit(v, 0.02, s(0.12)), 0.6 * fit(v, 0.35, s(0.3))),
+        "ground": best(fit(v, 0.02, s(0.12)), 0.6 * fit(v, 0.35, s(0.3)) ** 2),
         "low": np.where((v > 0.25) & (v < 2.1), 1.0, 1e-3),
         "pulled": best(fit(u, 0.985, s(0.3) / 12.5), 0.7 * fit(u, 0.92, s(0.6) / 12.5)),
         "five": best(fit(v, 5.0, s(0.15)), 0.3 * fit(v, 4.4, s(0.3)), 0.2 * fit(v, 3.3, s(0.15))),
-        "open": best(fit(v, 0.0, s(0.6)), np.full(len(v), 0.25)),
+        "open": best(fit(v, 0.0, s(0.6)), np.where(u < 0.88, 0.25, 0.05)),
     }
     levels = _own_levels(v, u, act, weight, s(0.15))
     wide = np.where((features.high_V[:, wire] - features.low_V[:, wire]) > 2.0, 1.0, 0.05)

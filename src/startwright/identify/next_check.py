@@ -8,6 +8,7 @@ import numpy as np
 
 from startwright.identify.actions import parse
 from startwright.identify.behaviours import Behaviour
+from startwright.identify.patterns import DEAD
 from startwright.identify.places import NEVER, never_touched
 from startwright.identify.posterior import Scored
 from startwright.identify.report import NextCheck, WireVerdict
@@ -99,7 +100,7 @@ def next_checks(
         hypotheses = [s for s in scored[name] if s.probability > 1e-3]
         if only is not None and not any(s.function in only for s in hypotheses):
             continue
-        seen = set((done or {}).get(name, ()))
+        seen = {actions - {"key off"} for actions in (done or {}).get(name, ())}
         best = [
             _check(name, list(actions[row]), hypotheses, states, row)
             for row in range(len(actions))
@@ -128,9 +129,9 @@ def observed(table: Table) -> set[frozenset[str]]:
     for actions in CHECKS:
         rows = np.ones(len(table), dtype=bool)
         if not actions:
-            rows &= (table.key_in("out", "off") == 1) & ~np.any(
-                [v == 1 for v in table.hands.values()], axis=0
-            )
+            rows &= ~np.any([v == 1 for v in table.hands.values()], axis=0)
+        if not any(parse(action)[0] in ("key", "engine") for action in actions):
+            rows &= table.key_in("out", "off") == 1
         for action in actions:
             what, to = parse(action)
             if what == "key":
@@ -156,7 +157,9 @@ def _shown(hypothesis: Scored, state: float | None, engine: bool) -> list[float]
     if hypothesis.behaviour is not None and state is not None:
         on = _SHOWS.get(hypothesis.on, 3)
         rest = _SHOWS.get(hypothesis.rest, 3)
-        share = float(state)
+        share = max(float(state), 0.0)
+        if state == DEAD:
+            rest = _SHOWS["ground"]
         chance[on] += (1 - SURPRISE) * share
         chance[rest] += (1 - SURPRISE) * (1 - share)
     elif hypothesis.function == "tach":
@@ -220,7 +223,7 @@ def _check(
     gain = _information(groups)
     candidates = _candidates(groups, SYMBOLS)
     return NextCheck(
-        do=do or ["key off"],
+        do=do if any(parse(a)[0] in ("key", "engine") for a in do) else ["key off", *do],
         wire=name,
         expected="; ".join(f"{who}: {what}" for who, what in candidates.items()),
         gain_bits=round(gain, 4),

@@ -11,8 +11,10 @@ import numpy.typing as npt
 from startwright.identify.behaviours import Behaviour
 from startwright.identify.blocks import F64, Ints
 from startwright.identify.features import BLINK, HUM, NOISY, PULSE, QUIET, TRAFFIC, Features
+from startwright.identify.lamps import spinning_down
 from startwright.identify.likelihood import KINDS, Emissions, K, fit
-from startwright.identify.segments import Table
+from startwright.identify.patterns import DEAD
+from startwright.identify.segments import UNKNOWN, Table
 
 Mask = npt.NDArray[np.bool_]
 
@@ -64,6 +66,7 @@ def spread(behaviours: Sequence[Behaviour], table: Table) -> Hypotheses:
     owner, states, on, rest, prior = [], [], [], [], []
     for i, behaviour in enumerate(behaviours):
         state = behaviour.pattern(table)
+        log_factor = float(np.log(behaviour.factor(table))) if behaviour.factor else 0.0
         for a, share_a in _kinds(behaviour.on):
             for r, share_r in _kinds(behaviour.rest):
                 if a == r:
@@ -72,7 +75,7 @@ def spread(behaviours: Sequence[Behaviour], table: Table) -> Hypotheses:
                 states.append(state)
                 on.append(K[a])
                 rest.append(K[r])
-                prior.append(np.log(behaviour.prior * share_a * share_r))
+                prior.append(np.log(behaviour.prior * share_a * share_r) + log_factor)
     return Hypotheses(
         tuple(behaviours),
         np.asarray(owner),
@@ -109,7 +112,9 @@ def weigh(
         np.logaddexp(on, rest) + np.log(0.45), emission.log[K["open"]][None, :] + np.log(0.1)
     )
     state = hypotheses.state
+    dead = np.maximum(emission.log[K["ground"]], emission.log[K["open"]])
     expected = np.where(state == 1, on, np.where(state == 0, rest, either))
+    expected = np.where(state == DEAD, dead[None, :], expected)
     rest_used = (state == 0).any(axis=1)
     used_cost = emission.cost[hypotheses.on] + np.where(
         rest_used, emission.cost[hypotheses.rest], 0.0
@@ -117,6 +122,8 @@ def weigh(
     factor = np.array([hints.get(b.function or "", 1.0) for b in hypotheses.behaviours])
     factor *= np.array([_falling(b, float(features.fall_s[wire])) for b in hypotheses.behaviours])
     prior = hypotheses.log_prior + np.log(factor)[hypotheses.owner]
+    # cut off it hangs at ground by its load, or floats: one of the two throughout
+    used_cost = used_cost + np.where((state == DEAD).any(axis=1), np.log(0.5), 0.0)
     score = prior + SHARPNESS * (expected @ weight + used_cost)
     mixture = _mixture(emission)
     near = np.logaddexp(
@@ -187,17 +194,17 @@ def _specials(
     tach = clocked = _tach(table, features, wire, emission)
     moved = wander(table, features, wire)
     if moved is not None:
-        tach += -2.5 if moved < 0.012 else 0.0
-        clocked += -2.5 if moved > 0.02 else 0.0
+        tach += -4.0 if moved < 0.006 else -1.5 if moved < 0.012 else 0.0
+        clocked += -4.0 if moved > 0.03 else -1.5 if moved > 0.015 else 0.0
     averaged = _averaged(table, features, wire)
-    data, asleep = _data(table, features, wire, emission)
+    data, ways, asleep = _data(table, features, wire, emission)
     result: list[tuple[str, str | None, str | None, float]] = [
         ("tach", "tach", "ground", prior(TACH, "tach") + SHARPNESS * tach),
         ("pulses with the engine", None, None,
          prior(PULSED_WITH_ENGINE, None) + SHARPNESS * clocked),
         ("pulses", None, None,
          prior(PULSED, None) + SHARPNESS * float(_pulsed(features, wire) @ weight)),
-        ("data", "data", None, prior(DATA, "data") + SHARPNESS * float(data @ weight)),
+        ("data", "data", None, prior(DATA, "data") + SHARPNESS * ways),
         ("data, asleep", "data", None, prior(DATA_ASLEEP, "data") + SHARPNESS * asleep),
         ("data, too quick to be seen", "data", None,
          prior(DATA_AVERAGED, "data") + SHARPNESS * averaged),
@@ -242,7 +249,7 @@ def _tach(table: Table, features: Features, wire: int, emission: Emissions) -> f
     turning = _table(act, {PULSE: 0.35, BLINK: 0.25, QUIET: 0.22, TRAFFIC: 0.15})
     sure = (table.engine == 1) & (table.crank == 0) & (table.key_in("run") == 1)
     total = float((running * sure + turning * (table.crank > 0)) @ table.weight)
-    still = (table.engine == 0) & (table.crank == 0)
+    still = (table.engine == 0) & (table.crank == 0) & ~spinning_down(table)
     live = table.key_in("run", "start") == 1
     total += _constant(table, emission, still & live)
     total += _constant(table, emission, still & (table.key_in("run", "start") == 0))
@@ -250,12 +257,21 @@ def _tach(table: Table, features: Features, wire: int, emission: Emissions) -> f
 
 
 def wander(table: Table, features: Features, wire: int) -> float | None:
-    """How far the pulse rate moves while the engine runs, as a share; None where too little is
-    seen. An engine's speed falls after the start and hunts at idle; a clock's does not."""
-    rows = (table.engine == 1) & (table.crank == 0) & (features.activity[:, wire] == PULSE)
-    rows &= table.core_end_s - table.core_start_s > 0.8
+    """How far the pulse rate moves with the engine, as a share; None where too little is seen.
+
+    An engine's speed falls after the start, hunts at idle and is lower while cranking; a clock's
+    does not move.
+    """
+    pulsing = features.activity[:, wire] == PULSE
+    seconds = table.core_end_s - table.core_start_s
+    rows = (table.engine == 1) & (table.crank == 0) & pulsing & (seconds > 0.4)
     rates = features.pulse_hz[rows, wire]
-    if len(rates) < 3:
+    cranking = (table.crank == 1) & pulsing & (seconds > 0.4)
+    if len(rates) and cranking.any():
+        turned = float(np.median(features.pulse_hz[cranking, wire]))
+        if 0.08 < turned / max(float(np.median(rates)), 1e-6) < 1.0:
+            rates = np.append(rates, turned)
+    if len(rates) < 2 or float(seconds[rows].sum()) < 2.0:
         return None
     return float(np.ptp(rates) / max(float(np.median(rates)), 1e-6))
 
@@ -266,7 +282,9 @@ def _pulsed(features: Features, wire: int) -> F64:
     return np.asarray(chance + np.log(0.5))
 
 
-def _data(table: Table, features: Features, wire: int, emission: Emissions) -> tuple[F64, float]:
+def _data(
+    table: Table, features: Features, wire: int, emission: Emissions
+) -> tuple[F64, float, float]:
     """Traffic while awake; asleep or between frames at one of the resting levels.
 
     Resting levels: 2.5 V (ISO 11898-2 recessive), 0 and 5 V (ISO 11898-3 recessive), near the
@@ -279,18 +297,26 @@ def _data(table: Table, features: Features, wire: int, emission: Emissions) -> t
         [fit(v, 2.5, 0.3), 0.5 * fit(v, 5.0, 0.2), 0.4 * fit(v, 0.05, 0.15),
          0.6 * fit(u, 0.96, 0.04), np.full(len(v), 0.1)]
     )  # fmt: skip
+    level = np.where((act == TRAFFIC) | (act == PULSE), 0.0, np.log(resting))
     awake = table.key_in("accessory", "run", "start")
     moving = _table(act, {TRAFFIC: 0.80, PULSE: 0.03, NOISY: 0.05, QUIET: 0.10, HUM: 0.005})
     dozing = _table(act, {TRAFFIC: 0.40, PULSE: 0.02, NOISY: 0.04, QUIET: 0.52, HUM: 0.005})
-    chance = np.where(awake == 1, moving, dozing)
-    data = chance + np.where((act == TRAFFIC) | (act == PULSE), 0.0, np.log(resting))
+    data = np.where(awake == 1, moving, dozing) + level
+    # or it wakes at some position of the key, and rests at one level before and after
+    waking = [float(data @ table.weight)]
+    for positions in (("off", "accessory", "run", "start"), ("accessory", "run", "start"),
+                      ("run", "start")):  # fmt: skip
+        live = table.key_in(*positions)
+        busy = float(((moving + level) * (live == 1) + data * (live == UNKNOWN)) @ table.weight)
+        waking.append(busy + _constant(table, emission, live == 0))
+    ways = float(np.logaddexp.reduce(np.asarray(waking)) - np.log(len(waking)))
     quiet = _table(act, {QUIET: 0.92, NOISY: 0.05, HUM: 0.01})
     mid = float((np.log(0.999 * fit(v, 2.5, 0.3) + 1e-3) + quiet) @ table.weight)
     sleeping = np.log(0.3) + mid
     for kind, share in (("five", 0.1), ("ground", 0.25), ("pulled", 0.35)):
         total = float(emission.log[K[kind]] @ table.weight)
         sleeping = float(np.logaddexp(sleeping, np.log(share) + total))
-    return data, sleeping
+    return data, ways, sleeping
 
 
 def _averaged(table: Table, features: Features, wire: int) -> float:
@@ -332,7 +358,7 @@ def _squib(table: Table, features: Features, wire: int) -> F64:
 def _free(emission: Emissions, weight: F64) -> float:
     """Something that changes its level now and then for no reason known here."""
     kinds = [K["battery"], K["ground"], K["five"], K["open"], K["pwm"], K["flash"]]
-    start = np.log(np.array([0.22, 0.28, 0.08, 0.10, 0.03, 0.02, 0.27]))
+    start = np.log(np.array([0.13, 0.20, 0.08, 0.10, 0.03, 0.02, 0.44]))
     log = np.vstack([emission.log[kinds], emission.anything[None, :]])
     n = len(start)
     stay, leave = np.log(0.90), np.log(0.10 / (n - 1))
@@ -358,7 +384,7 @@ def _ladder(table: Table, emission: Emissions, weight: F64) -> float | None:
     for rest, share in rests:
         for a in levels:
             for b in levels:
-                if len({a, b, rest}) < 3:
+                if len({a, b, rest}) < 3 or _same(emission, (a, b, rest)):
                     continue
                 log = np.where(
                     lock == 1,
@@ -370,6 +396,14 @@ def _ladder(table: Table, emission: Emissions, weight: F64) -> float | None:
                 total = float(log @ weight) + 0.5 * cost + np.log(share / 4.0)
                 best = float(np.logaddexp(best, total))
     return best
+
+
+def _same(emission: Emissions, kinds: Sequence[str]) -> bool:
+    """Whether two of the kinds are one level of this wire."""
+    fixed = {"ground": 0.0, "five": 5.0, "pulled": 12.5}
+    own = {f"mid{k + 1}": v for k, v in enumerate(emission.levels_V)}
+    levels = sorted({**fixed, **own}.get(kind, -1.0) for kind in kinds)
+    return bool(np.min(np.diff(levels)) < 0.35)
 
 
 def by_function(scored: Sequence[Scored]) -> list[tuple[str | None, str | None, float]]:

@@ -100,7 +100,7 @@ def identify_readings(
         hypotheses = spread(_by_meter(diesel), table)
         scored = tuple(weigh(hypotheses, table, features, 0, emission, hints(place)))
         scored_all[name] = scored
-        done[name] = [frozenset(r.during) for r in own]
+        done[name] = [frozenset(r.during) for r in own if r.meter.kind == "digital"]
         loaded = any(r.meter.kind == "lamp" and r.volts_V > LAMP_LIT_V for r in own)
         verdict = decide(name, scored, table, features, 0, place, loaded=loaded)
         if any(r.meter.kind == "lamp" for r in own):

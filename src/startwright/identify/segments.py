@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -134,6 +134,7 @@ def cut(
     states = [states[k] for k in keep]
     hands = sorted({h for s in states for h in s.hands} | set(PRINCIPAL))
     key = np.asarray([s.key for s in states], dtype=np.int64)
+    hands_by_row = {h: np.asarray([s.hands.get(h, 0.0) for s in states]) for h in hands}
     result = Table(
         start_s=table[:, 0],
         end_s=table[:, 1],
@@ -142,10 +143,10 @@ def cut(
         key=key,
         crank=np.asarray([s.crank for s in states]),
         engine=np.asarray([s.engine for s in states]),
-        hands={h: np.asarray([s.hands.get(h, 0.0) for s in states]) for h in hands},
+        hands=hands_by_row,
         moment=np.asarray([rows[k][4] for k in keep], dtype=bool),
         weight=_weights(states, rows, keep),
-        exercised=_exercised(noted, key),
+        exercised=_exercised(noted, key) | worked_key_off(hands_by_row, key),
         sure=np.asarray([rows[k][5] for k in keep], dtype=bool),
     )
     return result
@@ -393,3 +394,9 @@ def _exercised(noted: Sequence[Noted], key: Ints) -> frozenset[str]:
         if any(int(k) == key_bit(position) for k in key):
             worked.add(f"key_{position}")
     return frozenset(worked)
+
+
+def worked_key_off(hands: Mapping[str, F64], key: Ints) -> frozenset[str]:
+    """Hands that were worked while the key was surely off or out, as ``brake_key_off``."""
+    off = (key & ~(key_bit("out") | key_bit("off"))) == 0
+    return frozenset(f"{name}_key_off" for name, v in hands.items() if bool((off & (v == 1)).any()))

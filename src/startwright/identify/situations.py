@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from startwright.identify.actions import KEY_ALL, MOMENTARY, PRINCIPAL, key_bit, parse
-from startwright.identify.segments import UNKNOWN, Table
+from startwright.identify.segments import UNKNOWN, Table, worked_key_off
 from startwright.records.words import KEY_POSITIONS
 
 RESTING_V, CRANKING_V, RUNNING_V = 12.5, 10.3, 14.1
@@ -68,7 +68,7 @@ def situate(states: Sequence[Sequence[str]], where: str = "readings") -> Table:
         hands=hands,
         moment=moment,
         weight=np.ones(n),
-        exercised=frozenset(exercised),
+        exercised=frozenset(exercised) | worked_key_off(hands, key),
         sure=np.ones(n, dtype=bool),
     )
 

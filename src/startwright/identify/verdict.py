@@ -9,6 +9,7 @@ import numpy as np
 
 from startwright.identify.features import ACTIVITY, BLINK, HUM, NOISY, PULSE, TRAFFIC, Features
 from startwright.identify.ladder import ratio, steps_ohm, supply_V
+from startwright.identify.lamps import spinning_down
 from startwright.identify.places import NEVER, hints, never_touched
 from startwright.identify.posterior import Scored, by_function
 from startwright.identify.report import Rival, WireVerdict
@@ -26,6 +27,13 @@ LEAVE_ALONE = 0.15
 """…and with more than this is to be left alone."""
 
 MOST_RIVALS = 4
+
+GROUND_CHECK = (
+    "once its place says that it is no data or airbag line, load it from battery positive with a "
+    "21 W lamp: a ground lights it and stays below 0.1 V to the battery's negative post, which is "
+    "a resistance below 0.06 ohm"
+)
+"""21 W at 12.6 V draw 1.7 A; 0.1 V at 1.7 A are 0.06 ohm."""
 
 KIND_WORDS = {
     "battery": "battery voltage", "ground": "ground", "low": "a volt or two above ground",
@@ -58,21 +66,21 @@ def decide(
     never = never_touched(place)
     notes: list[str] = []
     evidence = _evidence(scored, table, features, wire)
-    traffic = traffic_share(table, features, wire)
+    traffic = traffic_share(table, features, wire, turning=top_function != "tach")
 
     function: str | None = None
     active: str | None = None
     probability = top
+    untried = _untried(scored, top_function, top_active, table)
     best = next((s for s in scored if s.function == top_function and s.active == top_active), None)
     if never is not None:
         function, probability = never[0], 0.97
         danger = max(danger, 0.97)
         notes.append(f"leave alone: {never[1]}")
+    elif untried and top > 0.5:
+        notes.append(f"not tried yet: {', '.join(untried)}")
     elif top >= DECIDED and top_function is not None:
-        untried = _untried(scored, top_function, top_active, table)
-        if untried:
-            notes.append(f"not tried yet: {', '.join(untried)}")
-        elif top_function == "data" and traffic > 0.02:
+        if top_function == "data" and traffic > 0.02:
             function = "data"
         elif top_function in (*NEVER, "immobilizer"):
             notes.append(
@@ -98,10 +106,15 @@ def decide(
         )
     if function is None and not leave and not notes:
         notes.append("not known yet")
+        if top_function == "wait_to_start":
+            notes.append(
+                "a lamp test goes out after the same few seconds every time, a glow lamp sooner "
+                "with a warm engine: turn the key to run once cold and once warm, and time it"
+            )
         if top_function == "ground":
             notes.append(
-                "0 V throughout: a ground or a wire with nothing on it; a test lamp from battery "
-                "positive lights on a ground only, once its place says it is no data or airbag line"
+                "0 V throughout: a ground, or a wire with nothing on it, or one whose circuit was "
+                f"not worked; {GROUND_CHECK}"
             )
     rivals = [
         Rival(function=f, active=cast(Active | None, a), probability=round(p, 4))
@@ -155,17 +168,32 @@ def decide(
     )
 
 
-def traffic_share(table: Table, features: Features, wire: int) -> float:
-    """Share of the observed time in which the wire changed as a data line does."""
+def traffic_share(table: Table, features: Features, wire: int, *, turning: bool = True) -> float:
+    """Share of the observed time in which the wire changed as a data line does.
+
+    Without `turning`, the stretches in which the engine turns are left out: a tach is uneven while
+    the starter labours, and for a moment after.
+    """
     seconds = np.maximum(table.core_end_s - table.core_start_s, 0.0)
+    if not turning:
+        steady = (table.engine == 1) & (features.activity[:, wire] == PULSE)
+        labouring = (table.crank > 0) | (table.engine > 0) | spinning_down(table)
+        if (seconds * steady).sum() > (seconds * (labouring & (table.crank == 0) & ~steady)).sum():
+            seconds = np.where(labouring, 0.0, seconds)
     total = float(seconds.sum())
     if total <= 0:
         return 0.0
     return float(seconds[features.activity[:, wire] == TRAFFIC].sum()) / total
 
 
+_NEEDED = {
+    "brake_key_off": "brake press with the key off (with the key in run a shift interlock, which "
+    "is fed with the brake, looks the same)"
+}
+
+
 def _untried(
-    scored: Sequence[Scored], function: str, active: str | None, table: Table
+    scored: Sequence[Scored], function: str | None, active: str | None, table: Table
 ) -> list[str]:
     """What would have to be worked before this function can be named."""
     behaviours = [
@@ -176,7 +204,7 @@ def _untried(
     needs = behaviours[0].behaviour.needs
     if any(need in table.exercised for need in needs) or not needs:
         return []
-    return [n.replace("key_", "key ").replace("_", " ") for n in needs]
+    return [_NEEDED.get(n, n.replace("key_", "key ").replace("_", " ")) for n in needs]
 
 
 def _rest(best: Scored | None) -> Literal["battery", "ground", "open"] | None:
@@ -289,16 +317,8 @@ def _cautions(
             "voltage alone does not tell a feed from an unloaded pull-up: "
             "check that it carries a test load (21 W lamp) before it is used"
         )
-    if function == "brake":
-        pressed = table.hand("brake") == 1
-        outside = table.key_in("run", "start") == 0
-        if not (pressed & outside).any():
-            notes.append(
-                "pressed only with the key in run, where a shift interlock looks the same: "
-                "press the brake once with the key off before it is used"
-            )
     if function == "ground":
-        notes.append("check its resistance to the battery's negative post under load")
+        notes.append(GROUND_CHECK)
     if logic:
         notes.append("seen by a logic probe: levels between 0 and 12 V are not known")
     if function == "starter" and (features.share[table.key_in("start") == 1, wire] < 0.3).any():
