@@ -22,6 +22,8 @@ class Line:
     source: str
     ok: bool
     touch: str
+    unfolds: str = ""
+    """The id of the row of `size` that says where its numbers come from."""
 
 
 @dataclass
@@ -62,6 +64,7 @@ def _line(row: Row, name: str, cells: list[str], share: Any, touch: str) -> Line
         source=str(row.get("source", "")),
         ok=bool(row.get("holds", True)),
         touch=touch,
+        unfolds=str(row.get("id") or ""),
     )
 
 

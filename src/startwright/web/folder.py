@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from startwright.records import RecordError, WholeJob
+from startwright.records.lines import Lines
 from startwright.records.read import read_job
 
 ENDINGS = (".yaml", ".yml", ".json")
@@ -21,6 +22,7 @@ class JobFile:
     name: str
     whole: WholeJob | None
     error: RecordError | None
+    lines: Lines = field(default_factory=Lines)
 
 
 class Folder:
@@ -68,8 +70,9 @@ class Folder:
         taken: dict[str, str] = {}
         for path in self._paths():
             name = path.name
+            lines = Lines(below=self.path)
             try:
-                whole = read_job(path)
+                whole = read_job(path, lines=lines)
             except RecordError as error:
                 found.append(JobFile(path.stem, name, None, error))
                 continue
@@ -82,7 +85,7 @@ class Folder:
                 found.append(JobFile(path.stem, name, None, twice))
                 continue
             taken[whole.id] = name
-            found.append(JobFile(whole.id, name, whole, None))
+            found.append(JobFile(whole.id, name, whole, None, lines))
         return found
 
     def job(self, id: str) -> WholeJob:
@@ -103,6 +106,10 @@ class Folder:
             if file.id == id and file.error is not None:
                 raise file.error
         raise JobUnknown(id, [f.id for f in files])
+
+    def lines(self, id: str) -> Lines:
+        """Where the records of the job of that id stand, by file and line below the folder."""
+        return next((f.lines for f in self.jobs() if f.id == id), Lines())
 
 
 class JobUnknown(RecordError):

@@ -1,0 +1,163 @@
+"""Verdicts and numbers unfolded in place, the fewest runs of a breach, the failure-mode sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from startwright.records import ProofReport, RecordError, WholeJob, Wiring
+from startwright.records.lines import Lines
+from startwright.records.read import read_job, read_wiring
+from startwright.sheets.typeset import Paper
+from startwright.web import bestiary
+from startwright.web.desk import Task, content_key
+from startwright.web.page import drawn, render
+from startwright.web.pages import QUICK_S, answered, answers_of, folder_of
+
+router = APIRouter(include_in_schema=False)
+
+PAPERS: dict[str, Paper] = {"a4": "a4", "letter": "us-letter"}
+
+
+@router.get("/job/{id}/why/{rule}")
+def rule(request: Request, id: str, rule: str) -> Response:
+    """One rule's answer on the plan, unfolded."""
+    whole = folder_of(request).job(id)
+    sheet = answered(request, whole)
+    assert sheet.plan is not None
+    lines = folder_of(request).lines(whole.id)
+    return _rule(request, whole, sheet.plan.wiring, sheet.proof, rule, lines, f"/job/{whole.id}")
+
+
+@router.get("/dangers/{name}/why/{rule}")
+def danger_rule(request: Request, name: str, rule: str) -> Response:
+    """One rule's answer on one of the gallery's wirings, unfolded."""
+    bestiary.beast(name)
+    lines = Lines(below=bestiary.folder())
+    job = read_job(bestiary.folder() / f"{name}.job.yaml", lines=lines)
+    wiring = read_wiring(bestiary.folder() / f"{name}.wiring.yaml", lines=lines)
+    proof = bestiary.proof_of(request, name)
+    return _rule(request, job, wiring, proof, rule, lines, f"/dangers/{name}")
+
+
+@router.get("/job/{id}/fewest/{rule}")
+def fewest(request: Request, id: str, rule: str) -> Response:
+    """The fewest runs of the plan that still break a rule."""
+    whole = folder_of(request).job(id)
+    sheet = answered(request, whole)
+    assert sheet.plan is not None
+    return _fewest(request, whole, sheet.plan.wiring, rule, f"/job/{whole.id}")
+
+
+@router.get("/dangers/{name}/fewest/{rule}")
+def danger_fewest(request: Request, name: str, rule: str) -> Response:
+    """The fewest runs of one of the gallery's wirings that still break a rule."""
+    job, wiring = bestiary.beast(name)
+    return _fewest(request, job, wiring, rule, f"/dangers/{name}")
+
+
+@router.get("/job/{id}/number/{row}")
+def number(request: Request, id: str, row: str) -> Response:
+    """One row of the plan's size, unfolded."""
+    from startwright.size.why import why
+
+    whole = folder_of(request).job(id)
+    sheet = answered(request, whole)
+    assert sheet.plan is not None
+    if sheet.size is None:
+        raise RecordError("a plan that is not sized", f"job {whole.id}", "one that is")
+    lines = folder_of(request).lines(whole.id)
+    unfolded = why(whole, sheet.plan.wiring, sheet.size, row[:80], lines=lines)
+    context = {"number": unfolded, "task": None, "here": "", "back": f"/job/{whole.id}#hold"}
+    return _shown(request, "why_number.html", context, row[:80])
+
+
+@router.get("/job/{id}/failure-modes.pdf")
+def failure_modes(request: Request, id: str, paper: str = "a4") -> Response:
+    """The failure-mode sheet; every single fault is tried first where it has not been."""
+    from startwright.sheets.failure_modes import failure_modes_pdf
+
+    if paper not in PAPERS:
+        raise RecordError(f"the paper {paper[:20]!r}", "paper", "a4 or letter")
+    whole = folder_of(request).job(id)
+    sheet = answered(request, whole)
+    assert sheet.plan is not None
+    task = answers_of(request).faults(whole, sheet.plan.wiring)
+    task.wait(600)
+    if task.error is not None:
+        raise task.error
+    made = failure_modes_pdf(whole, sheet.plan, task.result, paper=PAPERS[paper])
+    name = f'inline; filename="{whole.id}-failure-modes.pdf"'
+    return Response(made, media_type="application/pdf", headers={"content-disposition": name})
+
+
+def _rule(
+    request: Request,
+    job: WholeJob,
+    wiring: Wiring,
+    proof: ProofReport | None,
+    slug: str,
+    lines: Lines,
+    base: str,
+) -> Response:
+    from startwright.prove.why import named
+
+    if proof is None:
+        raise RecordError("a wiring that is not proven yet", base, "one that was looked at")
+    named(proof, slug)
+
+    def doing(task: Task) -> Any:
+        from startwright.prove.why import why
+
+        def progress(tried: int) -> bool:
+            task.step = f"looking for what would have prevented it, {tried} changes tried"
+            return not task.stopping()
+
+        return why(job, wiring, proof, slug, lines=lines, progress=progress)
+
+    key = content_key("why", job, wiring, slug)
+    return _worked(request, key, doing, "why.html", slug, f"{base}/why/{slug}", f"{base}#safe")
+
+
+def _fewest(request: Request, job: WholeJob, wiring: Wiring, slug: str, base: str) -> Response:
+    def doing(task: Task) -> Any:
+        from startwright.prove.shrink import smallest
+
+        def progress(tests: int, runs: int) -> bool:
+            task.step = f"leaving runs out, {runs} left, {tests} wirings looked at"
+            return not task.stopping()
+
+        found = smallest(job, wiring, slug[:80], progress=progress)
+        apart = f"fewest-{slug}"
+        return found, drawn(job, found.wiring, set(found.result.runs), apart), len(wiring.runs)
+
+    key = content_key("fewest", job, wiring, slug)
+    return _worked(
+        request, key, doing, "fewest.html", slug, f"{base}/fewest/{slug}", f"{base}#safe"
+    )
+
+
+def _worked(
+    request: Request,
+    key: str,
+    doing: Callable[[Task], Any],
+    template: str,
+    title: str,
+    here: str,
+    back: str,
+) -> Response:
+    task = answers_of(request).desk.start(key, doing, again=True)
+    task.wait(QUICK_S if "hx-request" in request.headers else 60)
+    task = task.now()
+    if task.error is not None:
+        raise task.error
+    return _shown(request, template, {"task": task, "here": here, "back": back}, title)
+
+
+def _shown(request: Request, template: str, context: dict[str, Any], title: str) -> Response:
+    if "hx-request" in request.headers:
+        return render(request, template, context)
+    return render(request, "why_page.html", {**context, "inside": template, "title": title})

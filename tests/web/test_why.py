@@ -1,0 +1,81 @@
+"""Verdicts and numbers unfolded on the page, the fewest runs, the failure-mode sheet."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+from web.test_access import axe
+
+WITHIN = {"hx-request": "true"}
+
+
+def text(answer) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", answer.text).split())
+
+
+def test_a_rule_unfolds_to_record_lines(client, shop) -> None:
+    answer = client.get("/job/plain/why/hood-ends")
+    assert answer.status_code == 200
+    said = text(answer)
+    assert "An open hood ends what the unit feeds" in said
+    assert "command start · wait 1 s · hood open" in said
+    where = re.search(r"(units/\S+):(\d+) leads\[\d+\]", said)
+    assert where
+    lines = (shop / where[1]).read_text().splitlines()
+    assert "id:" in lines[int(where[2]) - 1]
+
+
+def test_a_breach_says_what_would_have_prevented_it(client) -> None:
+    said = text(client.get("/dangers/open-hood/why/hood-ends"))
+    assert "Not there: lead hood_in" in said
+    assert "join lead hood_in to circuit hood" in said
+    assert "open-hood.job.yaml:67 unit.leads[5]" in said
+
+
+def test_the_fewest_runs(client) -> None:
+    answer = client.get("/dangers/joined-sides/fewest/car-unchanged")
+    assert "2 of 10 runs still break car-unchanged" in text(answer)
+    assert 'id="fewest-car-unchanged-run-left"' in answer.text
+    refused = client.get("/dangers/joined-sides/fewest/hood-ends")
+    assert refused.status_code == 422
+
+
+def test_a_number_unfolds(client) -> None:
+    rows = client.get("/api/jobs/plain/size").json()
+    run = rows["runs"][0]["id"]
+    said = text(client.get(f"/job/plain/number/{run}", headers=WITHIN))
+    assert "33 CFR 183.425, Table 5: " in said
+    assert f"run {run}" in said
+    for row in (*rows["fuses"], *rows["contacts"]):
+        assert client.get(f"/job/plain/number/{row['id']}").status_code == 200
+    assert client.get("/job/plain/number/nothing").status_code == 422
+
+
+@pytest.mark.parametrize(
+    "address", ["/job/plain/why/nothing", "/job/nowhere/why/hood-ends", "/dangers/none/why/settles"]
+)
+def test_what_is_not_there(client, address: str) -> None:
+    assert client.get(address).status_code in (404, 422)
+
+
+def test_the_failure_mode_sheet(client) -> None:
+    answer = client.get("/job/plain/failure-modes.pdf?paper=letter")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content[:5] == b"%PDF-"
+    assert client.get("/job/plain/failure-modes.pdf?paper=a3").status_code == 422
+
+
+def test_it_unfolds_in_place(opened) -> None:
+    page = opened("/job/plain", width=360, height=800)
+    expect(page.locator("#stamp")).not_to_be_empty()
+    page.evaluate("document.querySelectorAll('.part > details').forEach(d => d.open = true)")
+    why = page.locator("#safe .rules > li", has_text="hood-ends").locator("details.why")
+    why.locator("summary").focus()
+    page.keyboard.press("Enter")
+    expect(why.get_by_text("What it asks of the unit")).to_be_visible()
+    page.locator("#hold a", has_text="Why").first.click()
+    expect(page.locator("#number-wires .numbers")).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    assert axe(page) == []
