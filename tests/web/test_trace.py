@@ -110,6 +110,21 @@ def test_colour_is_not_the_only_sign(opened):
     assert page.locator(".guilt").count() == 1
 
 
+def test_a_relay_is_seen_and_heard_to_pull_in(opened):
+    page = opened_trace(opened, "/job/two-starters-small-unit/trace?usual=start")
+    data = json.loads(page.locator("[data-trace-of]").text_content())
+    (relay,) = data["coils"]
+    pulled = data["coils"][relay]
+    assert set(pulled) == {True, False}
+    box = page.locator(f"#try-part-{relay}")
+    page.locator("[data-step]").focus()
+    for k, on in enumerate(pulled):
+        assert ("is-pulled" in box.get_attribute("class").split()) == on
+        if k and on != pulled[k - 1]:
+            assert f"{relay} {'pulls in' if on else 'lets go'}" in told(page)
+        page.keyboard.press("ArrowRight")
+
+
 def test_what_is_told_is_read_out_once_and_whole(opened):
     page = opened_trace(opened, "/job/plain/trace?usual=start")
     says = page.locator("[data-says]")

@@ -117,6 +117,11 @@ class Shown:
                 r.id: {"levels": r.levels[:n], "volts": [volts_words(v) for v in r.volts_V[:n]]}
                 for r in found.runs
             },
+            "coils": {
+                t.id: [level == "pulled in" for level in t.levels[:n]]
+                for t in found.traces
+                if t.kind == "coil"
+            },
             "guilty": list(self.guilty),
             "words": LEVEL_WORDS,
             "traces": [{"volts": t.volts_V[:n]} for t in (*self.moving, *self.inner)],

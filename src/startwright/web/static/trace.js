@@ -5,7 +5,7 @@
 
   const run = (play) => {
     const data = JSON.parse(play.querySelector("[data-trace-of]").textContent);
-    const { moments, runs, guilty, words, slot } = data;
+    const { moments, runs, coils, guilty, words, slot } = data;
     const says = play.querySelector("[data-says]");
     const slider = play.querySelector("[data-step]");
     const roll = play.querySelector("[data-roll]");
@@ -26,7 +26,10 @@
 
     const changed = (k) => k === 0 ? [] : Object.keys(runs).filter((id) => runs[id].levels[k] !== runs[id].levels[k - 1]);
 
+    const turned = (k) => k === 0 ? [] : Object.keys(coils).filter((id) => coils[id][k] !== coils[id][k - 1]);
+
     const paint = (k) => {
+      for (const id of Object.keys(coils)) document.getElementById(`${slot}-part-${id}`)?.classList.toggle("is-pulled", coils[id][k]);
       const moved = new Set(changed(k));
       for (const [id, { wire, texts, title, told }] of wires) {
         const level = runs[id].levels[k];
@@ -63,6 +66,7 @@
         to.set(level, [...(to.get(level) ?? []), id]);
       }
       const moves = [...to].map(([level, ids]) => `${words[level]}: ${ids.join(", ")}`);
+      for (const id of turned(k)) moves.push(`${id} ${coils[id][k] ? "pulls in" : "lets go"}`);
       if (k > 0) lines.push(line(moves.length ? `Now ${moves.join("; ")}.` : "No run changes."));
       if (guilty.length) lines.push(line(bold("! "), `Takes part: ${guilty.map((id) => `${id} ${words[runs[id].levels[k]]}`).join(", ")}.`));
       says.replaceChildren(...lines);
