@@ -269,7 +269,8 @@ def test_a_relay_that_would_let_go_in_the_cold_is_named() -> None:
     case.vehicle["battery"] = {"cca_A": 330}
     case.vehicle["engine"] = {"cylinders": 4}
     case.parts = {"K1": "relay"}
-    next(p for p in case.stock["parts"] if p["id"] == "relay").update(pull_in_V=7.0, drop_out_V=6.5)
+    relay = next(p for p in case.stock["parts"] if p["id"] == "relay")
+    relay.update(pull_in_V=7.0, drop_out_V=6.5)
     case.runs["r_start"] = ("unit.start", "K1.86")
     case.runs["r_coil"] = ("K1.85", "ground.body")
     case.runs["r_com"] = ("vehicle.batt", "K1.30")
@@ -278,6 +279,8 @@ def test_a_relay_that_would_let_go_in_the_cold_is_named() -> None:
     assert 3 < cold.cranking_V < 6.5
     assert any("K1 would let go" in note for note in cold.notes)
     assert not any("would let go" in n for n in usual(case, "start", battery_C=20.0).notes)
+    relay.update(drop_out_V=1.5)  # below pull-in it stays, until it has less than drop-out
+    assert not any("would let go" in n for n in usual(case, "start", battery_C=-22.0).notes)
 
 
 def test_a_battery_that_gives_nothing_in_the_cold_leaves_every_wire_at_ground() -> None:
