@@ -249,12 +249,12 @@ def test_a_closer_look_by_button_and_by_drag(opened):
     page.mouse.move(left[0] + 5, left[1])
     expect(now).to_have_text("12.60 V")
     scale = box["width"] / (7 * 1.04)
-    page.mouse.move(box["x"] + scale * 3.48, box["y"] + 30)
+    page.mouse.move(box["x"] + scale * 5.48, box["y"] + 30)
     page.mouse.down()
-    page.mouse.move(box["x"] + scale * 3.98, box["y"] + 30, steps=4)
+    page.mouse.move(box["x"] + scale * 6.98, box["y"] + 30, steps=4)
     page.mouse.up()
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 30)
-    expect(now).to_have_text("9.00 V")
+    expect(now).to_have_text("14.40 V")  # not the 9.00 V that stood there before
     assert "1 of 5" in told(page)  # a drag is no press
 
 
