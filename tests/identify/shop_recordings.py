@@ -109,7 +109,7 @@ CYCLE = [
 
 def key_cycle() -> tuple[Script, dict[str, Array]]:
     """Nine wires of the Pindle at the ignition switch, pedal and kick panel, with notes."""
-    s = script(41, 150.0, 28.0, CYCLE)
+    s = script(41, 125.0, 28.0, CYCLE)
     wires: dict[str, Wire] = {
         "A1": fed(lambda s: np.ones(len(s.t), dtype=bool), 40.0),
         "A2": fed(lambda s: s.key >= 3, 1.2),

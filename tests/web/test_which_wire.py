@@ -1,14 +1,21 @@
 """Recordings: handed in, looked at, drawn beside their verdicts."""
 
 import io
+import re
+import shutil
 
+import httpx2
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from playwright.sync_api import expect
+from starlette.testclient import TestClient
 
-from startwright.web.which_wire import thinned
+from startwright.example import path
+from startwright.records.read import read
+from startwright.web import create_app
+from startwright.web.curves import thinned
 
 ACTIONS = """time_s,action
 2,key insert
@@ -133,10 +140,181 @@ def test_the_curves_are_drawn_and_looked_into(opened):
     page.get_by_role("button", name="Look at it").click()
     expect(page.locator("[data-drawn]")).to_be_attached()
     assert page.locator(".curve canvas").count() == 3
+    lanes = page.locator(".lane.is-key")
+    assert lanes.all_inner_texts() == ["out", "off", "accessory", "run", "accessory", "off"]
     before = page.locator(".curve canvas").first.screenshot()
     page.get_by_role("button", name="Closer").click()
-    page.wait_for_timeout(200)
+    expect(lanes).to_have_count(4)
     assert page.locator(".curve canvas").first.screenshot() != before
     page.locator(".curve .u-over").first.hover(position={"x": 100, "y": 20})
-    expect(page.locator("[data-now]").first).to_contain_text(" V at ")
+    expect(page.locator("[data-at]")).to_contain_text(" s · key ")
     page.get_by_role("button", name="All", exact=True).click()
+    expect(lanes).to_have_count(6)
+
+
+def test_the_curves_are_read_by_the_keyboard(opened, looked_at):
+    page = opened(looked_at)
+    expect(page.locator("[data-drawn]")).to_be_attached()
+    hand = page.get_by_role("slider", name="Read the curves at")
+    hand.focus()
+    for _ in range(3):
+        page.keyboard.press("PageUp")
+    assert float(hand.get_attribute("aria-valuetext").split()[0]) > 1
+    seen = {}
+    for _ in range(12):
+        page.keyboard.press("PageUp")
+        state = hand.get_attribute("aria-valuetext").partition(" · ")[2]
+        seen[state] = page.locator("[data-now]").all_inner_texts()
+    run = [float(v.split()[0]) for v in seen["key run"]]
+    assert run[0] > 12
+    assert run[1] > 12
+    assert abs(run[2]) < 0.3
+    assert abs(float(seen["key off"][1].split()[0])) < 0.3
+    page.keyboard.press("+")
+    assert page.locator(".lane.is-key").count() < 6
+
+
+@pytest.fixture
+def looked_at(base):
+    """A recording handed in to the app that the browser sees."""
+    answer = httpx2.post(f"{base}/which-wire", files=files(recording()), follow_redirects=True)
+    assert answer.status_code == 200
+    return answer.url.path
+
+
+def lying(client, name):
+    answer = client.post("/which-wire", params={"lying": name})
+    assert answer.status_code == 200
+    key = str(answer.url.path).split("/")[-1]
+    client.app.state.answers.recordings.get(key).wait(30)
+    return f"/which-wire/{key}"
+
+
+def test_a_page_that_waited_is_loaded_anew(client, looked):
+    client.app.state.answers.recordings.get(looked.split("/")[-1]).wait(30)
+    answer = client.get(looked, headers={"hx-request": "true"})
+    assert answer.headers["hx-refresh"] == "true"
+
+
+def test_the_shop_offers_its_recordings(client):
+    page = client.get("/which-wire").text
+    for name in ("pindle-key-cycle.csv", "quill-without-notes.csv", "sarrow-logic.vcd"):
+        assert f">{name}<" in page
+    assert "-wires.csv<" not in page
+
+
+def test_what_rules_a_function_out_stands_beside_its_curve(client):
+    page = client.get(lying(client, "pindle-key-cycle.csv")).text
+    assert 'class="curve-why">falls to 0 V while cranking: not the main ignition<' in page
+    assert "leave the data line alone" in page
+    # what is true of four wires is said once
+    assert page.count("check that it carries a test load") == 1
+
+
+def test_key_positions_are_proposed_and_confirmed(client):
+    address = lying(client, "quill-without-notes.csv")
+    page = client.get(address).text
+    assert "Were these the key positions?" in page
+    rows = re.findall(
+        r'name="time_s"[^>]*value="([^"]*)".*?name="action"[^>]*value="([^"]*)"', page
+    )
+    given = [(at, what) for at, what in rows if at]
+    assert [what for _, what in given] == [
+        "key accessory", "key run", "key start", "engine starts", "key run", "key off",
+    ]  # fmt: skip
+    # the person adds what the curves could not show
+    given = [("2,0", "key insert"), *given]
+    form = {"time_s": [at for at, _ in given], "action": [what for _, what in given]}
+    answer = client.post(f"{address}/actions", data=form)
+    assert answer.status_code == 200
+    again = str(answer.url.path)
+    assert again != address
+    client.app.state.answers.recordings.get(again.split("/")[-1]).wait(30)
+    page = client.get(again).text
+    assert "Were these the key positions?" not in page
+    assert 'value="key off"' in page
+    looked = client.app.state.answers.recordings.get(again.split("/")[-1]).result
+    assert looked.confirmed
+    assert not any(a.proposed for a in looked.report.actions)
+
+
+@pytest.mark.parametrize(
+    ("time_s", "action", "what"),
+    [
+        ("3", "fly away", "no action"),
+        ("soon", "key run", "no time"),
+        ("", "", "no action was given"),
+    ],
+)
+def test_actions_that_are_none_say_so(client, time_s, action, what):
+    address = lying(client, "quill-without-notes.csv")
+    answer = client.post(f"{address}/actions", data={"time_s": [time_s], "action": [action]})
+    assert answer.status_code == 422
+    assert what in answer.text
+    assert "Expected" in answer.text
+
+
+@pytest.fixture
+def own_shop(tmp_path):
+    """A shop to write into, and the app over it."""
+    shop = tmp_path / "shop"
+    shutil.copytree(path(), shop, ignore=shutil.ignore_patterns("*.py", "__pycache__"))
+    with TestClient(create_app(shop), raise_server_exceptions=False) as client:
+        yield shop, client
+
+
+def test_what_was_found_goes_into_the_record(own_shop):
+    shop, client = own_shop
+    file = shop / "vehicles" / "ostrel-pindle.yaml"
+    before = file.read_bytes()
+    address = lying(client, "pindle-key-cycle.csv")
+    page = client.get(f"{address}/record").text
+    assert "Ostrel Pindle" in page
+    assert "the manual said <b>accessory</b>" in page
+    assert "measured <b>ignition</b>" in page
+    assert "the manual said <b>GN/WH</b>" in page
+    assert "measured <b>GN/RD</b>" in page
+    assert file.read_bytes() == before, "looking must not write"
+    mark = re.search(r'name="mark" value="(\w+)"', page)[1]
+    wires = re.findall(r'name="wire" value="([^"]+)" checked', page)
+    assert len(wires) == 9
+    to = f"{address}/record?vehicle=ostrel-pindle"
+    chosen = [w for w in wires if w != "A4"]
+    answer = client.post(to, data={"mark": mark, "wire": chosen, "by": "J."})
+    assert answer.status_code == 200, answer.text
+    record = read(file, "vehicle")
+    brake, accessory = record.circuit("brake"), record.circuit("acc_1")
+    assert (brake.colour, brake.known.how, brake.known.by) == ("GN/RD", "measured", "J.")
+    assert any("recordings/pindle-key-cycle.csv" in line for line in brake.known.evidence)
+    assert accessory.function == "ignition"
+    assert record.circuit("ign_2").known.how == "manual", "A4 was not chosen"
+    assert record.circuit("lock_all").known.how == "told"
+    kept = list((shop / "vehicles" / "before").iterdir())
+    assert [k.read_bytes() for k in kept] == [before]
+    # the same page sent again knows an old record
+    again = client.post(to, data={"mark": mark, "wire": chosen})
+    assert again.status_code == 422
+    assert "changed since" in again.text
+    assert read(file, "vehicle") == record
+
+
+def test_a_recording_that_was_handed_in_is_kept_with_the_record(own_shop):
+    shop, client = own_shop
+    there = shop / "recordings"
+    sent = {
+        kind: (f"pindle-key-cycle{end}.csv", (there / f"pindle-key-cycle{end}.csv").read_bytes())
+        for kind, end in (("recording", ""), ("actions", "-actions"), ("wires", "-wires"))
+    }
+    # another recording of that name lies in the shop
+    (there / "pindle-key-cycle.csv").write_text("time_s,a\n0,1\n1,2\n")
+    answer = client.post("/which-wire", files=sent)
+    address = str(answer.url.path)
+    page = client.get(f"{address}/record").text
+    mark = re.search(r'name="mark" value="(\w+)"', page)[1]
+    to = f"{address}/record?vehicle=ostrel-pindle"
+    assert client.post(to, data={"mark": mark, "wire": ["B2"]}).status_code == 200
+    assert (there / "pindle-key-cycle.csv").read_text().startswith("time_s,a")
+    assert (there / "pindle-key-cycle-2.csv").read_bytes() == sent["recording"][1]
+    assert (there / "pindle-key-cycle-2-actions.csv").read_bytes() == sent["actions"][1]
+    known = read(shop / "vehicles" / "ostrel-pindle.yaml", "vehicle").circuit("brake").known
+    assert any("pindle-key-cycle-2.csv" in line for line in known.evidence)

@@ -179,7 +179,7 @@ def _page(
         "say": meter_say,
         "place_words": meter_checks.place_words,
         "colour_words": colour.words,
-        "choices": [(",".join(c), ", then ".join(meter_say.do_words(c))) for c in CHECKS],
+        "choices": [(",".join(c), meter_say.do_line(c)) for c in CHECKS],
         "function_words": say.function_words,
     }
     return render(request, "meter.html", context, 422 if error else 200)
@@ -230,9 +230,7 @@ def _of_verdict(wire: Wire, verdict: WireVerdict, values: list[tuple[int, Readin
         title = f"not known yet, {say.function_words(best.function)} most likely" if best else ""
         title, sure, state = title or "not known yet", "", "todo"
     else:
-        title = say.function_words(verdict.function)
-        if verdict.active:
-            title += f", to {verdict.active}"
+        title = meter_say.function_said(verdict.function, verdict.active)
         sure = f"{meter_say.sure_words(verdict.probability)}, "
         sure += meter_say.percent(verdict.probability)
         state = "ok"

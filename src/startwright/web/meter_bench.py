@@ -11,6 +11,7 @@ import io
 import threading
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from startwright.identify import before_probing
@@ -116,13 +117,23 @@ def vehicles(folder: Path) -> tuple[list[tuple[Vehicle, Path]], list[RecordError
     wrong: list[RecordError] = []
     for path in vehicle_files(folder).values():
         try:
-            record = read(path, "vehicle")
+            found.append((_vehicle(path), path))
         except RecordError as error:
             wrong.append(error)
-            continue
-        assert isinstance(record, Vehicle)
-        found.append((record, path))
     return found, wrong
+
+
+def _vehicle(path: Path) -> Vehicle:
+    """The vehicle of a file, read anew when the file changes."""
+    seen = path.stat()
+    return _as_it_was(path, seen.st_mtime_ns, seen.st_size)
+
+
+@lru_cache(maxsize=512)
+def _as_it_was(path: Path, mtime_ns: int, size: int) -> Vehicle:
+    record = read(path, "vehicle")
+    assert isinstance(record, Vehicle)
+    return record
 
 
 def vehicle_of(folder: Path, id: str) -> tuple[Vehicle, Path]:
@@ -133,6 +144,10 @@ def vehicle_of(folder: Path, id: str) -> tuple[Vehicle, Path]:
     RecordError
         There is none that can be read.
     """
+    for ending in ENDINGS:
+        path = vehicle_files(folder).get(f"{id}{ending}")
+        if path is not None and (vehicle := _vehicle(path)).id == id:
+            return vehicle, path
     found, wrong = vehicles(folder)
     for vehicle, path in found:
         if vehicle.id == id:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 
@@ -22,7 +24,7 @@ from startwright.identify.posterior import spread, weigh
 from startwright.identify.readings import _by_meter, _features, _with_lamp
 from startwright.identify.situations import situate
 from startwright.identify.verdict import decide
-from startwright.records import Circuit, Reading, Vehicle
+from startwright.records import Circuit, Meter, Reading, Vehicle
 from startwright.records.recordings import WirePlace
 from startwright.sheets import colour
 from startwright.sheets.cautions import ENGINE_TURNS, Caution
@@ -162,12 +164,28 @@ def _cost_s(check: NextCheck, last: Reading | None) -> float:
 
 def _checks(bench: Bench, wire: Wire, own: Sequence[Reading]) -> list[NextCheck]:
     """The best checks of one wire, from its values and what is written about it."""
-    told = dict(hints(wire.place))
-    if wire.claimed is not None:
-        told[wire.claimed] = told.get(wire.claimed, 1.0) * _told(wire)
+    values = tuple((r.volts_V, tuple(r.during), r.meter.kind, r.meter.hum) for r in own)
+    diesel = bench.vehicle.engine.ignition == "compression"
+    return _best(wire.place, wire.claimed, _told(wire), diesel, values)
+
+
+Value = tuple[float, tuple[str, ...], Literal["digital", "lamp"], bool]
+
+
+@lru_cache(maxsize=1024)
+def _best(
+    place: WirePlace, claimed: str | None, likelier: float, diesel: bool, values: tuple[Value, ...]
+) -> list[NextCheck]:
+    """As `_checks`; the wires that were not read since are not weighed again."""
+    told = dict(hints(place))
+    if claimed is not None:
+        told[claimed] = told.get(claimed, 1.0) * likelier
+    own = [
+        Reading(wire=place.wire, volts_V=v, during=list(d), meter=Meter(kind=k, hum=h))
+        for v, d, k, h in values
+    ]
     table = situate([r.during for r in own] or [[]])
-    blank = [Reading(wire=wire.name, volts_V=0.0)]
-    features = _features(own or blank, table)
+    features = _features(own or [Reading(wire=place.wire, volts_V=0.0)], table)
     emission = emissions(features, 0, table.sure, table.weight)
     if own:
         emission = _with_lamp(own, emission)
@@ -176,14 +194,13 @@ def _checks(bench: Bench, wire: Wire, own: Sequence[Reading]) -> list[NextCheck]
         emission = replace(
             emission, log=np.zeros_like(emission.log), anything=np.zeros_like(emission.anything)
         )
-    diesel = bench.vehicle.engine.ignition == "compression"
     scored = tuple(weigh(spread(_by_meter(diesel), table), table, features, 0, emission, told))
-    verdict = decide(wire.name, scored, table, features, 0, wire.place)
+    verdict = decide(place.wire, scored, table, features, 0, place)
     return next_checks(
-        {wire.name: scored},
+        {place.wire: scored},
         [verdict.model_copy(update={"function": None, "leave_alone": False})],
-        {wire.name: wire.place},
-        done={wire.name: [frozenset(r.during) for r in own]},
+        {place.wire: place},
+        done={place.wire: [frozenset(r.during) for r in own]},
     )
 
 
@@ -271,19 +288,22 @@ def refused(wire: Wire, verdict: WireVerdict | None, *, lamp: bool) -> str:
     danger = sum(r.probability for r in verdict.rivals if r.function in NEVER_FUNCTIONS)
     if danger > LAMP_DANGER:
         return (
-            f"with {meter_say.percent(danger)} it is a data or airbag wire; the digital meter, until "
-            "that is ruled out"
+            f"with {meter_say.percent(danger)} it is a data or airbag wire; the digital meter, "
+            "until that is ruled out"
         )
     return ""
 
 
+def turning(do: Sequence[str], said: str | None) -> list[Caution]:
+    """What can hurt someone when this is operated; `said` is the engine's own word on it."""
+    if "key start" in do or "engine starts" in do:
+        return [{"kind": "engine", "head": "The engine turns", "says": _after(ENGINE_TURNS)}]
+    return [{"kind": "engine", "head": "First", "says": _sentence(said)}] if said else []
+
+
 def cautions_of(vehicle: Vehicle, wire: Wire, do: Sequence[str], said: str | None) -> list[Caution]:
     """What can hurt someone where the hand is about to go, the nearest first."""
-    out: list[Caution] = []
-    if "key start" in do or "engine starts" in do:
-        out.append({"kind": "engine", "head": "The engine turns", "says": _after(ENGINE_TURNS)})
-    elif said:
-        out.append({"kind": "engine", "head": "First", "says": said})
+    out = turning(do, said)
     for function, kind, head in (
         ("srs", "airbag", "Airbag here: no probe"),
         ("high_voltage", "high_voltage", "High voltage here: it can kill"),

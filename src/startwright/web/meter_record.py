@@ -126,8 +126,7 @@ def preview(
 def _says(verdict: WireVerdict) -> str:
     if verdict.function is None:
         return "not known yet"
-    words = say.function_words(verdict.function)
-    return f"{words}, to {verdict.active}" if verdict.active else words
+    return meter_say.function_said(verdict.function, verdict.active)
 
 
 def _sure(verdict: WireVerdict) -> str:

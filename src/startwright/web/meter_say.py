@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from startwright.records.words import KEY_FED
 from startwright.web import say
 
 DO = {
@@ -40,6 +41,16 @@ SURE = (
 def do_words(do: Sequence[str]) -> list[str]:
     """What to do, step by step; the key first."""
     return [DO.get(one, one.replace("_", " ").capitalize()) for one in do or ["key off"]]
+
+
+def do_line(do: Sequence[str]) -> str:
+    """What to do in one line.
+
+    >>> do_line(["key run", "brake press"])
+    'Key to run, then hold the brake pedal down'
+    """
+    first, *rest = do_words(do)
+    return ", then ".join([first, *(words[0].lower() + words[1:] for words in rest)])
 
 
 def state_words(do: Sequence[str]) -> str:
@@ -82,6 +93,17 @@ def shown(symbol: str, do: Sequence[str]) -> str:
         else:
             words.append(one)
     return " or ".join(words)
+
+
+def function_said(function: str, active: str | None) -> str:
+    """A function with the level that it goes to when worked; a feed has the battery's anyway.
+
+    >>> function_said("hood", "ground"), function_said("ignition", "battery")
+    ('hood, to ground', 'ignition')
+    """
+    words = say.function_words(function)
+    plain = active is None or (function in KEY_FED and active == "battery")
+    return words if plain else f"{words}, to {active}"
 
 
 def candidate(name: str) -> str:

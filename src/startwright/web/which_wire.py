@@ -5,23 +5,26 @@ from __future__ import annotations
 import hashlib
 import shutil
 import tempfile
-from dataclasses import dataclass
+import weakref
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import numpy as np
-from fastapi import APIRouter, File, Request, UploadFile
+from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
-from startwright.records import RecordError
-from startwright.web import say
+from startwright.identify.actions import parse
+from startwright.records import RecordError, Vehicle
+from startwright.records.write import write_bytes
+from startwright.web import curves, meter_bench, meter_checks, meter_record, meter_say, say
 from startwright.web.answers import Answers
 from startwright.web.desk import Task
 from startwright.web.page import render
 
 if TYPE_CHECKING:
-    from startwright.identify import IdentifyReport, WireVerdict
-    from startwright.records.recordings import Recording
+    from startwright.identify import IdentifyReport, NextCheck, WireVerdict
+    from startwright.records.recordings import Recording, WirePlace
 
 router = APIRouter(include_in_schema=False)
 
@@ -29,13 +32,37 @@ MOST_POINTS = 500_000
 """Points a wire sent at once; what is longer comes as the least and most of each stretch."""
 
 
+ACTION_WORDS = (
+    *(word for word in meter_say.DO if word != "key off"), "key off", "engine stops",
+    "brake release", "driver_door close", "hood close", "trunk close", "parking_light off",
+    "horn release", "lock release", "unlock release", "seat_heater off", "rear_defogger off",
+    "shift park",
+)  # fmt: skip
+
+
+class Room:
+    """A folder of its own that goes when this does."""
+
+    def __init__(self) -> None:
+        self.path = Path(tempfile.mkdtemp(prefix="startwright-"))
+        weakref.finalize(self, shutil.rmtree, self.path, ignore_errors=True)
+
+
 @dataclass(frozen=True)
 class Looked:
-    """A recording and what was made of it."""
+    """A recording and what was made of it.
+
+    `kept` are the files as they were handed in, by kind; `confirmed` says that the actions were
+    noted, or looked over, by a person.
+    """
 
     name: str
     recording: Recording
     report: IdentifyReport
+    wires: dict[str, WirePlace]
+    kept: dict[str, Path]
+    room: Room
+    confirmed: bool
 
 
 def _answers(request: Request) -> Answers:
@@ -69,23 +96,19 @@ def hand_in(
     lying: str = "",
 ) -> Response:
     """Begin to look at a recording that was handed in, or at one that lies in the folder."""
-    folder = Path(tempfile.mkdtemp(prefix="startwright-"))
-    try:
-        if lying:
-            kept = _lying(request, lying, folder)
-        else:
-            sent = {"recording": recording, "actions": actions, "wires": wires}
-            kept = {kind: p for kind, file in sent.items() if (p := _kept(folder, file))}
-        if "recording" not in kept:
-            raise RecordError("no recording was handed in", "recording", "a CSV, VCD, sigrok file")
-        digest = hashlib.sha256()
-        for kind in sorted(kept):
-            digest.update(kind.encode() + kept[kind].read_bytes())
-    except BaseException:
-        shutil.rmtree(folder, ignore_errors=True)
-        raise
+    room = Room()
+    if lying:
+        kept = _lying(request, lying, room.path)
+    else:
+        sent = {"recording": recording, "actions": actions, "wires": wires}
+        kept = {kind: p for kind, file in sent.items() if (p := _kept(room.path, file))}
+    if "recording" not in kept:
+        raise RecordError("no recording was handed in", "recording", "a CSV, VCD, sigrok file")
+    digest = hashlib.sha256()
+    for kind in sorted(kept):
+        digest.update(kind.encode() + kept[kind].read_bytes())
     key = digest.hexdigest()[:32]
-    _answers(request).recordings.start(key, lambda task: _look(task, folder, kept), again=True)
+    _answers(request).recordings.start(key, lambda task: _look(task, room, kept), again=True)
     return RedirectResponse(f"/which-wire/{key}", 303)
 
 
@@ -115,20 +138,18 @@ def _lying(request: Request, name: str, folder: Path) -> dict[str, Path]:
     return {kind: Path(shutil.copy(path, folder)) for kind, path in kept.items()}
 
 
-def _look(task: Task, folder: Path, kept: dict[str, Path]) -> Looked:
+def _look(task: Task, room: Room, kept: dict[str, Path]) -> Looked:
     from startwright.identify import identify
     from startwright.records.recordings import read_actions, read_recording, read_wires
 
-    try:
-        task.say("reading the recording")
-        recording = read_recording(kept["recording"])
-        actions = read_actions(kept["actions"]) if "actions" in kept else None
-        wires = read_wires(kept["wires"]) if "wires" in kept else None
-        task.say(f"weighing {len(recording.names)} wires")
-        report = identify(recording, actions, wires)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
-    return Looked(kept["recording"].name, recording, report)
+    task.say("reading the recording")
+    recording = read_recording(kept["recording"])
+    actions = read_actions(kept["actions"]) if "actions" in kept else None
+    wires = read_wires(kept["wires"]) if "wires" in kept else {}
+    task.say(f"weighing {len(recording.names)} wires")
+    report = identify(recording, actions, wires)
+    name = kept["recording"].name
+    return Looked(name, recording, report, wires, kept, room, actions is not None)
 
 
 def _task(request: Request, key: str) -> Task:
@@ -140,21 +161,229 @@ def _task(request: Request, key: str) -> Task:
     return task
 
 
+def _looked(request: Request, key: str) -> Looked:
+    """What was made of a recording, once it is.
+
+    Raises
+    ------
+    RecordError
+        It is not read yet, or cannot be.
+    """
+    task = _task(request, key)
+    task.wait(30)
+    task = task.now()
+    if task.state == "failed" and task.error is not None:
+        raise task.error
+    if task.state != "done":
+        raise RecordError("the recording is not read yet", "which-wire", "to ask again in a moment")
+    looked: Looked = task.result
+    return looked
+
+
 @router.get("/which-wire/{key}")
 def see(request: Request, key: str) -> Response:
     """The verdicts beside the curves."""
     task = _task(request, key)
     task.wait(0.5)
     task = task.now()
+    if "hx-request" in request.headers and not task.busy:
+        # the page that waited is loaded anew, with its scripts
+        return Response(headers={"hx-refresh": "true"})
     if task.state == "failed" and task.error is not None:
         raise task.error
-    looked: Looked | None = task.result if task.state == "done" else None
-    verdicts = [_said(v) for v in looked.report.wires] if looked else []
-    done = (
-        [{"time_s": a.time_s, "action": a.action} for a in looked.report.actions] if looked else []
-    )
-    context = {"key": key, "task": task, "looked": looked, "verdicts": verdicts, "done": done}
+    context: dict[str, Any] = {"key": key, "task": task}
+    if task.state != "done":
+        return render(request, "reading.html", context)
+    looked: Looked = task.result
+    report, recording = looked.report, looked.recording
+    often = curves.said_once(report.wires)
+    once = {note for note, _ in often}
+    car = _car(request, looked)
+    context |= {
+        "looked": looked,
+        "verdicts": [_said(v, once) for v in report.wires],
+        "often": often,
+        "lanes": curves.lanes(
+            report.actions, float(recording.time_s[0]), float(recording.time_s[-1])
+        ),
+        "noted": [
+            {"time_s": a.time_s, "action": curves.as_noted(a.action), "noted_s": a.noted_s}
+            for a in report.actions
+        ],
+        "proposed": any(a.proposed for a in report.actions),
+        "checks": [_check(c, car) for c in report.next_checks[:4]],
+        "car": car,
+        "place_words": meter_checks.place_words,
+        "places": looked.wires,
+        "words": ACTION_WORDS,
+    }
     return render(request, "wires.html", context)
+
+
+def _check(check: NextCheck, car: Vehicle | None) -> dict[str, Any]:
+    """A check as the page says it."""
+    shows: dict[str, list[str]] = {}
+    for who, symbol in check.candidates.items():
+        shows.setdefault(meter_say.shown(symbol, check.do), []).append(meter_say.candidate(who))
+    do = [d for d in check.do if d != "key off"]
+    return {
+        "check": check,
+        "do": meter_say.do_line(do),
+        "shows": shows,
+        "cautions": meter_checks.turning(do, check.caution),
+    }
+
+
+@router.post("/which-wire/{key}/actions")
+def confirm(
+    request: Request,
+    key: str,
+    time_s: Annotated[list[str] | None, Form()] = None,
+    action: Annotated[list[str] | None, Form()] = None,
+) -> Response:
+    """Weigh a recording anew by actions that a person looked over; an empty line is left out."""
+    looked = _looked(request, key)
+    rows = list(zip(time_s or [], action or [], strict=False))
+    text = "time_s,action\n" + "".join(
+        f"{_seconds(at)},{_action(what)}\n" for at, what in rows if at.strip() and what.strip()
+    )
+    digest = hashlib.sha256(f"{key}\n{text}".encode()).hexdigest()[:32]
+
+    def weigh(task: Task) -> Looked:
+        from startwright.identify import identify
+        from startwright.records.recordings import read_actions
+
+        task.say(f"weighing {len(looked.recording.names)} wires")
+        table = Path(tempfile.mkdtemp(dir=looked.room.path)) / "actions.csv"
+        table.write_text(text, "utf-8")
+        actions = read_actions(table)
+        report = identify(looked.recording, actions, looked.wires)
+        kept = looked.kept | {"actions": table}
+        return replace(looked, report=report, kept=kept, confirmed=True)
+
+    if "\n" not in text.strip():
+        raise RecordError("no action was given", "action", "at least one, such as `key run`")
+    _answers(request).recordings.start(digest, weigh, again=True)
+    return RedirectResponse(f"/which-wire/{digest}", 303)
+
+
+def _seconds(text: str) -> str:
+    try:
+        return f"{float(text.strip().replace(',', '.')):.3f}"
+    except ValueError:
+        raise RecordError(f"{text[:20]!r} is no time", "time_s", "seconds, such as 12.5") from None
+
+
+def _action(text: str) -> str:
+    words = " ".join(text.lower().split())
+    parse(words, "action")
+    return words
+
+
+def _car(request: Request, looked: Looked) -> Vehicle | None:
+    """The car of the shop whose record has most of these plugs and pins; None where none has any.
+
+    Colours decide between cars that have the same plug.
+    """
+    best: tuple[tuple[int, int], Vehicle] | None = None
+    for vehicle, _ in meter_bench.vehicles(request.app.state.folder.path)[0]:
+        pins = {(c.plug, c.pin): c.colour for c in vehicle.circuits if c.plug and c.pin}
+        places = [(p.plug, p.pin, p.colour) for p in looked.wires.values() if p.plug and p.pin]
+        hits = [(pins[plug, pin], colour) for plug, pin, colour in places if (plug, pin) in pins]
+        score = (len(hits), sum(a == b for a, b in hits))
+        if hits and (best is None or score > best[0]):
+            best = (score, vehicle)
+    return best[1] if best is not None else None
+
+
+@router.get("/which-wire/{key}/record")
+def record(request: Request, key: str, vehicle: str = "") -> Response:
+    """What was found against what the record of a car says, before it is written."""
+    looked = _looked(request, key)
+    cars = [v for v, _ in meter_bench.vehicles(request.app.state.folder.path)[0]]
+    guess = _car(request, looked)
+    id = vehicle or (guess.id if guess is not None else "")
+    context = _record_context(key, cars)
+    if id:
+        car, path = meter_bench.vehicle_of(request.app.state.folder.path, id)
+        context["shown"] = meter_record.preview(
+            car, path, looked.report.wires, looked.wires, looked.name
+        )
+    return render(request, "record.html", context)
+
+
+@router.post("/which-wire/{key}/record")
+def write_record(
+    request: Request,
+    key: str,
+    vehicle: str,
+    mark: Annotated[str, Form()],
+    wire: Annotated[list[str] | None, Form()] = None,
+    by: Annotated[str, Form()] = "",
+) -> Response:
+    """Write what was found into the record; the recording is kept in the shop beside it."""
+    looked = _looked(request, key)
+    shop: Path = request.app.state.folder.path
+    car, path = meter_bench.vehicle_of(shop, vehicle)
+    source = _keep(shop, looked)
+    applied = meter_record.put(
+        car,
+        path,
+        looked.report.wires,
+        looked.wires,
+        source,
+        chosen=wire or [],
+        mark=mark,
+        by=" ".join(by.split())[:60],
+    )
+    shown = meter_record.preview(applied.vehicle, path, looked.report.wires, looked.wires, source)
+    context = _record_context(key, []) | {"shown": shown, "applied": applied}
+    context |= {"onward": f"/meter/{car.id}", "onward_says": "On with the meter"}
+    return render(request, "record.html", context)
+
+
+def _record_context(key: str, cars: list[Vehicle]) -> dict[str, Any]:
+    return {
+        "back": f"/which-wire/{key}",
+        "back_says": "Back to the recording",
+        "cars": cars,
+        "shown": None,
+        "applied": None,
+        "onward": f"/which-wire/{key}",
+        "onward_says": "Back to the recording",
+    }
+
+
+def _keep(shop: Path, looked: Looked) -> str:
+    """Put a recording and its tables into the shop, and say where; what lies there stays.
+
+    Raises
+    ------
+    RecordError
+        The folder cannot be written into.
+    """
+    room = shop / "recordings"
+    name = Path(looked.name)
+    for number in range(1, 1000):
+        stem = name.stem if number == 1 else f"{name.stem}-{number}"
+        wanted = {
+            room / (f"{stem}{name.suffix}" if kind == "recording" else f"{stem}-{kind}.csv"): path
+            for kind, path in looked.kept.items()
+        }
+        if all(not p.exists() or p.read_bytes() == q.read_bytes() for p, q in wanted.items()):
+            break
+    try:
+        room.mkdir(exist_ok=True)
+    except OSError as error:
+        raise RecordError(
+            f"the recording cannot be kept ({error.strerror})",
+            "recordings/",
+            "a shop folder that this app may write into",
+        ) from error
+    for there, path in wanted.items():
+        if not there.exists():
+            write_bytes(there, path.read_bytes())
+    return f"recordings/{stem}{name.suffix}"
 
 
 @router.post("/which-wire/{key}/stop")
@@ -171,25 +400,31 @@ class Said:
 
     verdict: WireVerdict
     title: str
+    sure: str
     state: str
+    telling: str
     rivals: str
+    notes: list[str]
 
 
-def _said(verdict: WireVerdict) -> Said:
-    percent = f"{verdict.probability * 100:.0f} %"
+def _said(verdict: WireVerdict, once: set[str]) -> Said:
+    """A verdict in words; notes that stand once for several wires are left out."""
+    notes = [n for n in verdict.notes if n not in once and n != "not known yet"]
+    telling = curves.telling(verdict)
     if verdict.leave_alone:
         what = f"the {say.function_words(verdict.function)}" if verdict.function else "this wire"
-        return Said(verdict, f"leave {what} alone", "bad", "")
+        return Said(verdict, f"leave {what} alone", "", "bad", telling, "", notes)
     rivals = ", ".join(
-        f"{say.function_words(r.function)} {r.probability * 100:.0f} %"
+        f"{say.function_words(r.function)} {meter_say.percent(r.probability)}"
         for r in verdict.rivals[:3]
         if r.probability >= 0.01
     )
     if verdict.function is None:
-        likely = f"; most likely {say.function_words(verdict.likely)}" if verdict.likely else ""
-        return Said(verdict, f"not known yet{likely}", "todo", rivals)
-    level = f", to {verdict.active}" if verdict.active else ""
-    return Said(verdict, f"{say.function_words(verdict.function)}{level}, {percent}", "ok", rivals)
+        likely = f", {say.function_words(verdict.likely)} most likely" if verdict.likely else ""
+        return Said(verdict, f"not known yet{likely}", "", "todo", telling, rivals, notes)
+    sure = f"{meter_say.sure_words(verdict.probability)}, {meter_say.percent(verdict.probability)}"
+    title = meter_say.function_said(verdict.function, verdict.active)
+    return Said(verdict, title, sure, "ok", telling, rivals, notes)
 
 
 @router.get("/which-wire/{key}/samples")
@@ -201,49 +436,12 @@ def samples(
     First the count of points n and of wires w (two uint32), then n times (float64, s), then n
     volts (float32) for each wire in turn.
     """
-    task = _task(request, key)
-    if task.state != "done":
-        raise RecordError("the recording is not read yet", "which-wire", "to ask again in a moment")
-    recording: Recording = task.result.recording
+    recording = _looked(request, key).recording
     first, last = np.searchsorted(recording.time_s, [start_s, end_s])
     time_s = recording.time_s[max(first - 1, 0) : last + 1]
     volts = recording.volts[max(first - 1, 0) : last + 1]
-    time_s, volts = thinned(time_s, volts, MOST_POINTS)
+    time_s, volts = curves.thinned(time_s, volts, MOST_POINTS)
     head = np.array([len(time_s), volts.shape[1]], dtype="<u4").tobytes()
     body = time_s.astype("<f8").tobytes() + np.ascontiguousarray(volts.T, dtype="<f4").tobytes()
     headers = {"cache-control": "no-store", "content-encoding": "identity"}
     return Response(head + body, media_type="application/octet-stream", headers=headers)
-
-
-def thinned(time_s: np.ndarray, volts: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
-    """At most `most` points that keep every peak: each stretch gives its least and its most.
-
-    Parameters
-    ----------
-    time_s : ndarray, shape (N,)
-    volts : ndarray, shape (N, W)
-    most : int
-        Points wanted at most.
-
-    Returns
-    -------
-    tuple of ndarray
-        Times and volts; as they were where they are few enough.
-    """
-    n = len(time_s)
-    if n <= most:
-        return time_s, volts
-    stretch = -(-2 * n // most)
-    whole = n // stretch * stretch
-    blocks = volts[:whole].reshape(-1, stretch, volts.shape[1])
-    out = np.empty((2 * len(blocks), volts.shape[1]), dtype=volts.dtype)
-    # The order within a stretch follows the curve's first and last value, so that ramps stay ramps.
-    falling = blocks[:, 0] > blocks[:, -1]
-    low, high = blocks.min(axis=1), blocks.max(axis=1)
-    out[0::2] = np.where(falling, high, low)
-    out[1::2] = np.where(falling, low, high)
-    starts = time_s[:whole].reshape(-1, stretch)
-    at = np.empty(2 * len(blocks))
-    at[0::2] = starts[:, 0]
-    at[1::2] = starts[:, stretch // 2]
-    return np.append(at, time_s[-1]), np.vstack([out, volts[-1:]])

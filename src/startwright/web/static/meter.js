@@ -14,8 +14,7 @@
   keys.hidden = false;
   // no second pad over the first one
   if (matchMedia("(pointer: coarse)").matches) volts.setAttribute("inputmode", "none");
-  else volts.focus({ preventScroll: true });
-  if (volts.value) volts.select();
+  else addEventListener("load", () => { volts.focus({ preventScroll: true }); if (volts.value) volts.select(); });
   let fresh = volts.value !== "";
   volts.addEventListener("input", () => { fresh = false; });
   keys.addEventListener("click", (event) => {
