@@ -197,7 +197,7 @@ def why(unfolded: Why, moments: list[dict[str, Any]]) -> None:
         rests(points, title)
     if rule.holds is False:
         if unfolded.cures:
-            tried = f"{unfolded.tried} single changes tried"
+            tried = f"{unfolded.tried} single change{'s' if unfolded.tried != 1 else ''} tried"
             say(f"Would have prevented it, each proven ({tried}):", style="bold")
         for cure in unfolded.cures:
             but = f", but then {', '.join(cure.but)} breaks" if cure.but else ""

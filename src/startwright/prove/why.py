@@ -181,6 +181,8 @@ def why(
 def _twins(model: Model, rule: Rule, most: int) -> tuple[Twin, ...]:
     seen = witness(model, rule, most=most)
     said = list(TWINS.get(rule.slug, ()))
+    if rule.slug == "key-has-last-word" and model.car.imitates:
+        said[0] = "the driver pressed the button of an engine started by remote"
     if rule.slug == "as-under-the-key":
         steps = [s.step for s in model.unit.steps if s.until != "wait_over"]
         said = [f"step {step}, key out or off" for step in steps]

@@ -6,6 +6,7 @@ from typing import Any
 
 from startwright.records.job import WholeJob
 from startwright.records.lines import Lines, Point
+from startwright.records.unit import Lead
 from startwright.records.wiring import Wiring
 
 
@@ -33,7 +34,11 @@ def run_inputs(job: WholeJob, wiring: Wiring, row: dict[str, Any], lines: Lines)
         out.append(_load_input(job, str(fed), lines))
     if row["fuse"] is not None:
         out.append(_fuse_input(job, wiring, str(row["fuse"]), lines))
-    return list(dict.fromkeys(p for p in out if p is not None))
+    once: dict[str, Point] = {}
+    for point in out:
+        if point is not None:
+            once.setdefault(point.what, point)
+    return list(once.values())
 
 
 def _wire_input(job: WholeJob, row: dict[str, Any], lines: Lines) -> Point:
@@ -57,13 +62,21 @@ def _end_inputs(job: WholeJob, wiring: Wiring, end: str, lines: Lines) -> list[P
         return [_load_input(job, rest.partition(".")[0], lines)]
     if owner == "unit":
         lead = job.unit.lead(rest)
-        limit = f", limit {lead.limit_A} A" if lead.limit_A is not None else ""
+        limit = _limit(lead)
         fuse = f", fuse {lead.fuse_A:g} A" if lead.fuse_A is not None else ""
         return [Point(f"lead {rest}", f"{lead.way}{limit}{fuse}", lines.lead(job, rest))]
     fitted = next((p for p in wiring.parts if p.id == owner), None)
     if fitted is None:
         return []
     return [Point(f"part {owner}", fitted.of, lines.part(wiring, owner))]
+
+
+def _limit(lead: Lead) -> str:
+    if lead.limit_A is None:
+        return ""
+    if isinstance(lead.limit_A, dict):
+        return ", limit " + ", ".join(f"{a:g} A at {level}" for level, a in lead.limit_A.items())
+    return f", limit {lead.limit_A:g} A"
 
 
 def _load_input(job: WholeJob, id: str, lines: Lines) -> Point | None:

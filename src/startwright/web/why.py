@@ -159,5 +159,6 @@ def _worked(
 
 def _shown(request: Request, template: str, context: dict[str, Any], title: str) -> Response:
     if "hx-request" in request.headers:
-        return render(request, template, context)
-    return render(request, "why_page.html", {**context, "inside": template, "title": title})
+        return render(request, template, {**context, "alone": False})
+    whole = {**context, "alone": True, "inside": template, "title": title}
+    return render(request, "why_page.html", whole)
