@@ -5,10 +5,12 @@ from typing import Any
 import numpy as np
 import pytest
 from prove import sound
+from prove.test_bestiary import records as beast
 
 from startwright.car.build import wire_up
 from startwright.prove import faults as room
 from startwright.prove import play, prove
+from startwright.prove.explore import explore
 from startwright.prove.model import Model
 from startwright.prove.search import search
 from startwright.records.reports import FaultResult
@@ -67,6 +69,43 @@ def test_the_lines_of_faults_play(found: dict[str, FaultResult]) -> None:
         assert clock.model.car.job.id == "test-job"
 
 
+AGREE = [
+    "transponder_with_interface",
+    "second_ignition_by_relay",
+]
+BEASTS = ["relay-that-never-lets-go", "two-that-race"]
+
+
+def _told(result: FaultResult) -> tuple[str, set[str], bool, bool]:
+    return result.worst, set(result.breaks), result.noticed, result.trace is None
+
+
+@pytest.mark.parametrize("name", [*AGREE, *BEASTS])
+def test_the_short_cut_and_the_full_run_agree(name: str) -> None:
+    """Every fault, with what cannot differ taken over, and with everything worked again."""
+    if name in AGREE:
+        case = sound.SOUND[name]()
+        records = case.job(), case.wiring()
+    else:
+        records = beast(name)
+    healthy = Model(wire_up(*records))
+    done = search(healthy)
+    quick, full = room.Judge(healthy, done), room.Judge(healthy, done, short_cuts=False)
+    for fault in room.all_faults(healthy.car):
+        assert _told(quick.result(fault)) == _told(full.result(fault)), str(fault)
+
+
+def test_a_short_cut_that_takes_too_much_over_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    case = sound.plain()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    done = search(healthy)
+    fault = room.fault_named(healthy.car, "r_hood open")
+    assert fault is not None
+    assert room.Judge(healthy, done).result(fault).worst == "hazard"
+    monkeypatch.setattr("startwright.prove.kept.Kept._same", lambda *_: True)
+    assert room.Judge(healthy, done).result(fault).worst == "none"
+
+
 def test_a_search_begins_with_every_healthy_state() -> None:
     case = sound.plain()
     healthy = Model(wire_up(case.job(), case.wiring()))
@@ -97,9 +136,9 @@ def test_a_fault_whose_search_did_not_finish_is_no_clean_bill(
     done = search(healthy)
 
     def short(model: Model, **given: Any) -> Any:
-        return search(model, **given, most=1)
+        return explore(model, **given, most=1)
 
-    monkeypatch.setattr(room, "search", short)
+    monkeypatch.setattr(room, "explore", short)
     faults = room.single_faults(healthy, done)
     assert faults is not None
     opened = next(f for f in faults if f.fault == "r_hood open")

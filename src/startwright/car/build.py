@@ -9,7 +9,6 @@ from startwright.car.circuits import (
     BATTERY,
     GROUND,
     Act,
-    acts_of,
     add_circuit,
     add_motors,
     is_feed,
@@ -19,6 +18,7 @@ from startwright.car.control_unit import ControlUnit
 from startwright.car.faults import Fault, break_elements, opens
 from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresholds
 from startwright.car.interfaces import Fit, fits_of, meaning_of
+from startwright.car.key_resistor import add_key_resistor, all_acts
 from startwright.car.start_control import by_button
 from startwright.car.surroundings import RAILS
 from startwright.car.terminals import Joined, check_terminals, parts_of
@@ -188,7 +188,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         coils=_coils(parts, number),
         inputs=_inputs(job, parts, joined, wired, number),
         motors=_motors(job, wiring, number),
-        acts=tuple(a for c in job.vehicle.circuits for a in acts_of(c)),
+        acts=all_acts(job.vehicle),
         interfaces=fits_of(job, wiring, parts, joined, unit),
         joined=joined,
         alive=_alive(still, logic, ground, ground_lead, wired, job.unit.logic_from),
@@ -231,6 +231,7 @@ def _factory_elements(job: WholeJob, cuts: frozenset[str], imitated: bool = Fals
     for circuit in job.vehicle.circuits:
         add_circuit(b, job.vehicle, circuit, circuit.id in cuts, imitated)
     add_motors(b, job.vehicle, cuts)
+    add_key_resistor(b, job.vehicle, cuts)
     return b
 
 

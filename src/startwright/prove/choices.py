@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
+from startwright.car.control_unit import Press
 from startwright.car.start_control import (
     BUTTON,
     BUTTON_MOVES,
@@ -69,6 +71,10 @@ class Choice:
 
 def choices(model: Model) -> list[Choice]:
     """Everything that can happen in the world of this model, in a fixed order."""
+    return model.kept.own("choices", lambda: _choices(model))
+
+
+def _choices(model: Model) -> list[Choice]:
     out: list[Choice] = []
     out += _commands(model)
     for name in model.surroundings:
@@ -146,7 +152,7 @@ def _commands(model: Model) -> list[Choice]:
     out = []
     unit = model.unit
     for command in ("start", "stop", *unit.buttons):
-        table = np.array([model.press_code[unit.press(p, command)] for p in model.presses])
+        table = _after(model, command, partial(unit.press, command=command))
         event = {"start": START, "stop": STOP}.get(command, NONE)
         words = f"command {command}"
         out.append(
@@ -172,7 +178,7 @@ def _engine(model: Model) -> list[Choice]:
         seen = model.derive(c, used)
         can = turning & model.ignition.look(seen).astype(bool)
         if fitted:
-            can &= (c["key"] != 0) | model.immobilizer.look(seen).astype(bool)
+            can &= model.immobilizer.look(seen).astype(bool)
         return np.asarray(can)
 
     def motion(value: int) -> Callable[[Columns], Array]:
@@ -254,20 +260,28 @@ def _timers(model: Model) -> list[Choice]:
         )
     ]
     for repeats in (True, False):
-        table = np.array([model.press_code[unit.pulse_over(p, repeats)] for p in model.presses])
+        table = _after(model, f"over {repeats}", partial(unit.pulse_over, repeats=repeats))
         if repeats:
-            other = np.array([model.press_code[unit.pulse_over(p, False)] for p in model.presses])
+            other = _after(model, "over False", partial(unit.pulse_over, repeats=False))
             live = (table != other) & np.array([bool(p.command) for p in model.presses])
         else:
             live = np.array([bool(p.command) for p in model.presses])
         if live.any():
             out.append(_pressed("pulse over", model, table, live, lambda p: unit.pulse_s(p) or 0.0))
-    windows = np.array([model.press_code[unit.window_over(p)] for p in model.presses])
+    windows = _after(model, "window", unit.window_over)
     live = np.array([bool(p.again) for p in model.presses])
     if live.any():
         within_s = unit.record.again_within_s
         out.append(_pressed("window over", model, windows, live, lambda p: within_s))
     return out
+
+
+def _after(model: Model, name: str, press: Callable[[Press], Press]) -> Array:
+    """The press after by press; the same for every model of the same unit."""
+    return model.kept.of(
+        ("press after", name),
+        lambda: np.array([model.press_code[press(p)] for p in model.presses]),
+    )
 
 
 def _pressed(

@@ -27,7 +27,6 @@ from startwright.prove.choices import (
     Choice,
     choices,
 )
-from startwright.prove.explore import initial
 from startwright.prove.model import COASTING, RESTING, RUNNING, STOPPED, TURNING, Model
 from startwright.prove.reaction import Reaction
 from startwright.prove.tables import Array
@@ -70,7 +69,8 @@ class Clock:
     def __post_init__(self) -> None:
         self._reaction = Reaction(self.model)
         self._choices = {c.name: c for c in choices(self.model)}
-        self._columns: dict[str, Array] = initial(self.model, self._reaction).columns
+        start = {v.name: np.zeros(1, dtype=np.int32) for v in self.model.variables}
+        self._columns: dict[str, Array] = self._react(start, NONE)[0]
         self.free = dict.fromkeys(self.model.free, 0)
         self._due: dict[str, float] = {}
         self._repeat_until = 0.0
@@ -80,9 +80,26 @@ class Clock:
 
     def row(self) -> dict[str, int]:
         """The state as plain numbers, free surroundings and derived columns with it."""
-        seen = self.model.derive(self._columns)
-        seen |= self._reaction.open_coils(self._columns)
-        return {**{n: int(c[0]) for n, c in seen.items()}, **self.free}
+        rows = self.model.kept.own("clocked rows", dict)
+        key = self._key_of(self._columns)
+        if key not in rows or self.model.trail is not None:
+            seen = self.model.derive(self._columns)
+            seen |= self._reaction.open_coils(self._columns)
+            rows[key] = {n: int(c[0]) for n, c in seen.items()}
+        return {**rows[key], **self.free}
+
+    def _key_of(self, columns: dict[str, Array]) -> tuple[int, ...]:
+        return tuple(int(columns[v.name][0]) for v in self.model.variables)
+
+    def _react(self, columns: dict[str, Array], event: int) -> tuple[dict[str, Array], bool]:
+        """The state after a change, and whether it settles; the same change is worked once."""
+        reacted = self.model.kept.own("clocked", dict)
+        key = (event, *self._key_of(columns))
+        if key not in reacted or self.model.trail is not None:
+            out = self._reaction.react(columns, np.array([event], dtype=np.int32))
+            reacted[key] = out.columns, not (out.chatters[0] or out.unstable[0])
+        after, settles = reacted[key]
+        return dict(after), settles
 
     @property
     def motion(self) -> int:
@@ -255,9 +272,8 @@ class Clock:
         columns = {
             n: np.array([to[n]], dtype=np.int32) if n in to else c for n, c in self._columns.items()
         }
-        out = self._reaction.react(columns, np.array([event], dtype=np.int32))
-        self._columns = out.columns
-        if out.chatters[0] or out.unstable[0]:
+        self._columns, settles = self._react(columns, event)
+        if not settles:
             self.flaws.append(f"{self.at_s:g} s: {what}: does not settle")
         self._timers(before, what.startswith("command"))
         self._note(what)

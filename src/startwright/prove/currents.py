@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -44,10 +45,17 @@ def shorts(tabulated: Tabulated) -> list[tuple[Solved, Table]]:
     """
     out = []
     for solved in tabulated.solved:
-        table = solved.table(_shorted(solved, tabulated.held_at))
+        table = solved.once(
+            "short",
+            partial(_short_table, solved, tabulated.held_at),
+        )
         if bool(table.data.any()):
             out.append((solved, table))
     return out
+
+
+def _short_table(solved: Solved, held_at: dict[int, str]) -> Table:
+    return solved.table(_shorted(solved, held_at))
 
 
 def _shorted(solved: Solved, held_at: dict[int, str]) -> Array:
@@ -87,12 +95,18 @@ def overloads(car: Car, tabulated: Tabulated) -> list[Overload]:
 
     What a feed carries is the sum over its islands; see `feeds`.
     """
-    out = []
+    out: list[Overload] = []
     for solved in tabulated.solved:
-        for name, amps, long_A, short_A, runs in _limited(car, solved):
-            peak = float(np.abs(amps).max(initial=0.0))
-            if peak > min(long_A, short_A) * SPARE:
-                out.append(Overload(name, solved.table(np.abs(amps)), long_A, short_A, runs))
+        out += solved.once("overloads", partial(_overloads, car, solved))
+    return out
+
+
+def _overloads(car: Car, solved: Solved) -> list[Overload]:
+    out = []
+    for name, amps, long_A, short_A, runs in _limited(car, solved):
+        peak = float(np.abs(amps).max(initial=0.0))
+        if peak > min(long_A, short_A) * SPARE:
+            out.append(Overload(name, solved.table(np.abs(amps)), long_A, short_A, runs))
     return out
 
 
@@ -214,20 +228,25 @@ def _draws(tabulated: Tabulated) -> dict[int, list[Table]]:
     """For each held node the current that each island draws from it, A (absolute)."""
     out: dict[int, list[Table]] = {}
     for solved in tabulated.solved:
-        part = solved.island.network
-        for local in part.held:
-            amps = np.zeros(len(solved.rail_V))
-            for k, r in enumerate(part.resistors):
-                amps += solved.resistor_A[:, k] * ((r.a == local) * 1.0 - (r.b == local) * 1.0)
-            for k, c in enumerate(part.contacts):
-                amps += solved.contact_A[:, k] * ((c.a == local) * 1.0 - (c.b == local) * 1.0)
-            for k, d in enumerate(part.diodes):
-                amps += solved.diode_A[:, k] * (
-                    (d.anode == local) * 1.0 - (d.cathode == local) * 1.0
-                )
-            if np.abs(amps).max(initial=0.0) > 1e-3:
-                node = solved.island.nodes[local]
-                out.setdefault(node, []).append(solved.table(np.round(np.abs(amps), 4)))
+        for local, table in solved.once("draws", partial(_drawn, solved)):
+            out.setdefault(solved.island.nodes[local], []).append(table)
+    return out
+
+
+def _drawn(solved: Solved) -> list[tuple[int, Table]]:
+    """For each held node of one island, by its own number, what is drawn from it."""
+    out = []
+    part = solved.island.network
+    for local in part.held:
+        amps = np.zeros(len(solved.rail_V))
+        for k, r in enumerate(part.resistors):
+            amps += solved.resistor_A[:, k] * ((r.a == local) * 1.0 - (r.b == local) * 1.0)
+        for k, c in enumerate(part.contacts):
+            amps += solved.contact_A[:, k] * ((c.a == local) * 1.0 - (c.b == local) * 1.0)
+        for k, d in enumerate(part.diodes):
+            amps += solved.diode_A[:, k] * ((d.anode == local) * 1.0 - (d.cathode == local) * 1.0)
+        if np.abs(amps).max(initial=0.0) > 1e-3:
+            out.append((local, solved.table(np.round(np.abs(amps), 4))))
     return out
 
 

@@ -12,10 +12,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
-from startwright.prove.bits import Bits, spread
+from startwright.prove.bits import WORD, Bits, spread
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction, Settled
 from startwright.prove.steps import EVENTS, Space, Steps
@@ -55,6 +56,10 @@ class Explored:
     levels: list[tuple[Array, Array]] = field(default_factory=list)
     finished: bool = True
     seeds: Seeds | None = None
+    seen: dict[str, Any] = field(default_factory=dict)
+    """The columns that rules looked at, kept for those who look again."""
+    ways: dict[tuple[int, int, int], tuple[int, int, int]] = field(default_factory=dict)
+    """Steps of ways that were looked for before."""
 
     def __len__(self) -> int:
         return int(self.begins[-1])
@@ -140,43 +145,56 @@ class Explored:
 
     def _before(self, level: int, core: int, press: int) -> tuple[int, int, int]:
         """The first state of a level with a choice that leads to a state, and the choice."""
-        steps, presses = self.steps, self.steps.presses
+        if (level, core, press) not in self.ways:
+            steps, presses = self.steps, self.steps.presses
+            found = self._by_choice(level, core, press, int(presses.of[press]), kills=False)
+            for button, event, to in presses.moves:
+                for was in np.flatnonzero(to == press):
+                    reached = self._having(level, int(was))
+                    reactions = steps.pressed[reached, event, presses.of[press]]
+                    ends = self._ending(reactions, core, kills=False)
+                    found += [(int(c), int(was), button) for c in reached[ends][:1]]
+            if press == 0 and bool(steps.kills.any()):
+                found += self._killed(level, core)
+            self.ways[level, core, press] = min(found)
+        return self.ways[level, core, press]
+
+    def _having(self, level: int, press: int) -> Array:
+        """The cores that were new in a level with a press."""
         cores, rows = self.levels[level]
-        found: list[tuple[int, int, int]] = []
-        here = self.bits.of(np.array([press]))[0]
-        for g in range(steps.classes):
-            of_class = np.array(presses.of == g)
-            rows_g = rows & self.bits.mask(of_class)
-            at = np.flatnonzero(rows_g.any(axis=1))
-            place = steps.place[cores[at], g]
-            chosen = steps.chosen[place]
-            row, move = np.nonzero(chosen >= 0)
-            which, reaction = steps.followed(chosen[row, move])
-            ends = steps.after[reaction] == core
-            kills = steps.kills[reaction]
-            has = (rows_g[at[row[which]]] & here).any(axis=1)
-            ends &= (kills & (press == 0)) | (~kills & has)
-            for k in np.flatnonzero(ends):
-                _, any_press = self.bits.list(rows_g[at[row[which[k]]]][None])
-                before = int(any_press[0]) if kills[k] else press
-                core_before = int(cores[at[row[which[k]]]])
-                found.append((core_before, before, steps.core_moves[int(move[which[k]])]))
-        for button, event, after in presses.moves:
-            to = [int(p) for p in after]
-            for was in range(presses.count):
-                if to[was] < 0:
-                    continue
-                bit = self.bits.of(np.array([was]))[0]
-                at = np.flatnonzero((rows & bit).any(axis=1))
-                which, reaction = steps.followed(
-                    steps.pressed[cores[at], event, presses.of[to[was]]]
-                )
-                kills = steps.kills[reaction]
-                ends = steps.after[reaction] == core
-                ends &= (kills & (press == 0)) | (~kills & (to[was] == press))
-                if ends.any():
-                    found.append((int(cores[at[which[np.flatnonzero(ends)[0]]]]), was, button))
-        return min(found)
+        word, bit = press // WORD, np.uint64(press % WORD)
+        return np.asarray(cores[(rows[:, word] >> bit & np.uint64(1)).astype(bool)])
+
+    def _ending(self, reactions: Array, core: int, *, kills: bool) -> Array:
+        """Which of the places lead to a core by one of the outcomes of their reaction."""
+        which, reaction = self.steps.followed(reactions)
+        ends = (self.steps.after[reaction] == core) & (self.steps.kills[reaction] == kills)
+        return np.unique(which[ends])
+
+    def _by_choice(
+        self, level: int, core: int, press: int, g: int, *, kills: bool
+    ) -> list[tuple[int, int, int]]:
+        """The ways to a core by choices that are no buttons, from states with a press."""
+        steps = self.steps
+        reached = self._having(level, press)
+        chosen = steps.chosen[steps.place[reached, g]]
+        row, move = np.nonzero(chosen >= 0)
+        ends = self._ending(chosen[row, move], core, kills=kills)
+        return [(int(reached[row[k]]), press, steps.core_moves[int(move[k])]) for k in ends]
+
+    def _killed(self, level: int, core: int) -> list[tuple[int, int, int]]:
+        """The ways to a core on which the unit lost its life with some press under way."""
+        steps, presses = self.steps, self.steps.presses
+        found = []
+        for was in range(presses.count):
+            found += self._by_choice(level, core, was, int(presses.of[was]), kills=True)
+            for button, event, to in presses.moves:
+                if to[was] >= 0:
+                    reached = self._having(level, was)
+                    reactions = steps.pressed[reached, event, presses.of[to[was]]]
+                    ends = self._ending(reactions, core, kills=True)
+                    found += [(int(c), was, button) for c in reached[ends]]
+        return found
 
     def seed_of(self, state: int) -> tuple[int, int]:
         """For a state of the first level the seed it came of: its row in `seeds`, and its press."""

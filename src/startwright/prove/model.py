@@ -16,7 +16,9 @@ import numpy as np
 from startwright.car.build import Car, Input
 from startwright.car.circuits import terminals_of
 from startwright.car.control_unit import Reads
+from startwright.car.key_resistor import key_line
 from startwright.car.start_control import BUTTON, MODE, MODES, OWN, pressed
+from startwright.prove.kept import Kept, kept
 from startwright.prove.tables import (
     RAIL_V,
     Array,
@@ -57,14 +59,20 @@ class Model:
     ----------
     car : Car
         The wired car and the factory car, with held rails.
+    like : Model, optional
+        That of the same car and wiring without a fault: what no fault touches is taken over.
     """
 
-    def __init__(self, car: Car) -> None:
+    def __init__(self, car: Car, like: Model | None = None) -> None:
         self.car = car
         self.unit = car.unit
-        self.wired = Tabulated(car.network, car.held_at)
-        self.factory = Tabulated(car.factory, car.factory_held_at)
-        self._acts: dict[str, list[tuple[str, Table, Table]]] = {}
+        self.kept: Kept = Kept(like.kept if like else None)
+        self.wired = Tabulated(car.network, car.held_at, self.kept, "wired")
+        self.factory: Tabulated = (
+            like.factory if like else Tabulated(car.factory, car.factory_held_at)
+        )
+        self.trail: list[dict[str, Array]] | None = None
+        """Where a list is put here, every row that is looked up is appended."""
         self.starts = self.unit.starts
         self.presses = self.unit.presses
         self.start_code = {s: k for k, s in enumerate(self.starts)}
@@ -72,7 +80,7 @@ class Model:
 
     # ---- tables that feed back ------------------------------------------------------------
 
-    @cached_property
+    @kept
     def coils(self) -> dict[str, Table]:
         """For each relay 0 lets go, 1 pulls in, 2 stays as it was."""
         out = {}
@@ -83,7 +91,7 @@ class Model:
             out[coil.part] = Table(volts.over, data.astype(np.int8)).needed()
         return out
 
-    @cached_property
+    @kept
     def inputs(self) -> dict[str, tuple[Input, Table]]:
         """For each connected level input that the unit acts on: 0 inactive, 1 active, 2 stays."""
         asked = {g.input for g in self.unit.record.guards}
@@ -107,7 +115,7 @@ class Model:
                 out[inp.lead] = (inp, Table(volts.over, data).needed())
         return out
 
-    @cached_property
+    @kept
     def turns(self) -> Table:
         """Whether the starter is fed and the interlock lets it through."""
         tables = []
@@ -117,7 +125,7 @@ class Model:
             tables.append(combine(lambda v, r: v > 0.6 * r, across, rail).needed())
         return either(tables).needed()
 
-    @cached_property
+    @kept
     def ignition(self) -> Table:
         """Whether every ignition circuit that is live in both run and start is fed."""
         circuits = self.car.job.vehicle.of("ignition")
@@ -127,7 +135,7 @@ class Model:
             return constant(False)
         return every(self.acts(c)[0][1] for c in chosen).needed()
 
-    @cached_property
+    @kept
     def ignition_seen(self) -> Table:
         """Whether an ignition lead of the unit stands at its level with the unit's outputs open."""
         tables = []
@@ -150,9 +158,12 @@ class Model:
         ground = self.wired.level(self.car.number[f"unit.{wired[0]}"])
         return combine(lambda a, g: (a == 1) & (g == 0), logic, ground).needed()
 
-    @cached_property
+    @kept
     def interface_on(self) -> dict[str, Table]:
-        """For each interface whether it is enabled: every pin that enables it at its level."""
+        """For each interface whether it is enabled: every pin that enables it at its level.
+
+        The line of a key with a resistor counts as one while it is satisfied by what is fitted.
+        """
         out = {}
         for fit in self.car.interfaces:
             pins = fit.enabling or tuple(p for p in fit.pins if p.kind == "battery")
@@ -162,15 +173,21 @@ class Model:
                 want = 1 if pin.level == "battery" else 0
                 tables.append(Table(level.over, (level.data == want) & pin.connected))
             out[fit.part] = every(tables).needed() if tables else constant(False)
+        line = key_line(self.car.job.vehicle)
+        if line is not None:
+            _, wired, factory = self.acts(line)[0]
+            out[line.id] = combine(lambda w, f: w & ~f, wired, factory).needed()
         return out
 
-    @cached_property
+    @kept
     def immobilizer(self) -> Table:
-        """Whether an interface stands in for the key now (a key in the lock is added per state)."""
+        """Whether the car lets its engine start: by the key in the lock, or what stands in."""
         kind = self.car.job.vehicle.immobilizer.kind
         if kind == "none":
             return constant(True)
-        tables = []
+        line = key_line(self.car.job.vehicle)
+        in_lock = Table(("key",), np.arange(arity("key")) > 0)
+        tables = [in_lock if line is None else self.acts(line)[0][1]]
         for fit in self.car.interfaces:
             if not fit.complete or not ({kind, "immobilizer", "any"} & fit.serves):
                 continue
@@ -186,8 +203,9 @@ class Model:
 
     def acts(self, circuit: Circuit) -> list[tuple[str, Table, Table]]:
         """For each thing a circuit does: function, whether it does it wired, and factory."""
-        if circuit.id in self._acts:
-            return self._acts[circuit.id]
+        return self.kept.of(("acts", circuit.id), lambda: self._acts(circuit))
+
+    def _acts(self, circuit: Circuit) -> list[tuple[str, Table, Table]]:
         out = []
         for act in self.car.acts:
             if act.circuit != circuit.id:
@@ -196,7 +214,6 @@ class Model:
             node = self.car.factory_number[terminals_of(circuit, False)[1]]
             factory = self.factory.between(node, act.low, act.high)
             out.append((act.function, wired, factory))
-        self._acts[circuit.id] = out
         return out
 
     @cached_property
@@ -227,7 +244,7 @@ class Model:
 
     # ---- an imitated button ---------------------------------------------------------------
 
-    @cached_property
+    @kept
     def button(self) -> dict[str, Table]:
         """What the car's start control sees without the driver's hand: its line, and the brake.
 
@@ -309,6 +326,8 @@ class Model:
 
     def derive(self, columns: Columns, used: Iterable[str] | None = None) -> dict[str, Array]:
         """State columns with what follows from them: power, engine, outputs."""
+        if self.trail is not None:
+            self.trail.append(dict(columns))
         out = dict(columns)
         out["power"] = POWER_OF[columns["motion"]]
         out["engine"] = (columns["motion"] == RUNNING).astype(np.int8)

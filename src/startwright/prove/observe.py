@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
 from startwright.car.circuits import is_feed, terminals_of
 from startwright.car.start_control import MODE, MODES, OFF, OWN, as_key
 from startwright.prove import currents
+from startwright.prove.kept import Kept, kept
 from startwright.prove.model import Model
 from startwright.prove.tables import Array, Columns, Table, Tabulated, combine, constant
 from startwright.records.vehicle import Circuit
@@ -21,7 +22,8 @@ CALLS: dict[str, frozenset[str]] = {
     "driver_unlock": frozenset({"driver_unlock", "unlock", "alarm_disarm"}),
     "lock": frozenset({"lock", "alarm_arm"}),
     "ignition": frozenset({"ignition"}),
-    "ignition_signal": frozenset({"ignition"}),
+    "ignition_signal": frozenset({"ignition", "immobilizer"}),
+    "running_signal": frozenset({"running_signal", "immobilizer"}),
     "starter_signal": frozenset({"starter"}),
     "armed_signal": frozenset({"starter"}),
 }
@@ -39,21 +41,39 @@ class Part:
     """By start and press code, where the reason counts; None where it always does."""
 
 
+Looks = dict[int, tuple[Table, Array]]
+
+
+def _lean(table: Table, free: tuple[str, ...]) -> tuple[Table, Table, Table]:
+    full = table.needed()
+    return table, full, full.any_over(free).needed()
+
+
 class Mark:
     """Something true of a state for one of several reasons (OR over reasons and free ones)."""
 
     def __init__(self, model: Model, parts: Iterable[tuple[str, Table, Array | None]]) -> None:
         self.parts = []
-        for label, full, when in parts:
-            full = full.needed()
+        for label, table, when in parts:
+            _, full, lean = model.kept.once(
+                ("part", id(table), model.free), partial(_lean, table, model.free)
+            )
             if bool(full.data.any()) and (when is None or bool(when.any())):
-                self.parts.append(Part(label, full, full.any_over(model.free).needed(), when))
+                self.parts.append(Part(label, full, lean, when))
 
-    def look(self, columns: Columns) -> Array:
-        """Whether it is so, row by row."""
+    def look(self, columns: Columns, looks: Looks | None = None) -> Array:
+        """Whether it is so, row by row.
+
+        `looks` keeps what was looked up in the same columns, by the table.
+        """
         out = np.zeros(len(columns["key"]), dtype=bool)
         for part in self.parts:
-            value = part.table.look(columns).astype(bool)
+            if looks is None:
+                value = part.table.look(columns).astype(bool)
+            else:
+                if id(part.table) not in looks:
+                    looks[id(part.table)] = part.table, part.table.look(columns).astype(bool)
+                value = looks[id(part.table)][1]
             if part.when is not None:
                 value = value & part.when[columns["start"], columns["press"]]
             out |= value
@@ -88,6 +108,9 @@ class Observer:
     def __init__(self, model: Model) -> None:
         self.model = model
         self.vehicle = model.car.job.vehicle
+        self.kept: Kept = model.kept
+        model.kept.networks["bare"] = lambda: self._unpulled
+        model.kept.within["bare"] = "wired"
 
     # ---- fed by the unit ------------------------------------------------------------------
 
@@ -96,11 +119,18 @@ class Observer:
         return Mark(
             self.model,
             [
-                (c.id, self._fed(wired, factory), None)
+                (c.id, table, None)
                 for c in self.vehicle.circuits
-                for function, wired, factory in self.model.acts(c)
+                for function, table in self._feds(c)
                 if function in functions
             ],
+        )
+
+    def _feds(self, circuit: Circuit) -> list[tuple[str, Table]]:
+        """For each thing a circuit does whether the unit makes it do so."""
+        return self.model.kept.of(
+            ("feds", circuit.id),
+            lambda: [(f, self._fed(wired, ours)) for f, wired, ours in self.model.acts(circuit)],
         )
 
     def _fed(self, wired: Table, factory: Table) -> Table:
@@ -125,7 +155,8 @@ class Observer:
     def _unpulled(self) -> Tabulated:
         network = self.model.car.network
         bare = tuple(r for r in network.resistors if not r.name.startswith(("pull.", "coil.")))
-        return Tabulated(replace(network, resistors=bare), self.model.car.held_at)
+        held_at = self.model.car.held_at
+        return Tabulated(replace(network, resistors=bare), held_at, self.model.kept, "bare")
 
     def in_mode(self, factory: Table) -> Table:
         """The factory car as it stands in the mode that an imitated button has brought it to."""
@@ -185,19 +216,24 @@ class Observer:
     def _compared(self) -> list[Circuit]:
         return [c for c in self.vehicle.circuits if c.function != "ground" and not is_feed(c)]
 
-    @cached_property
+    @kept
     def differences(self) -> dict[str, Table]:
         """For each circuit whether it stands otherwise than in the factory car."""
-        return {c.id: self._differs(c) for c in self._compared}
+        kept = self.model.kept
+        return {c.id: kept.of(("differs", c.id), partial(self._differs, c)) for c in self._compared}
 
-    @cached_property
+    @kept
     def differences_in_mode(self) -> dict[str, Table]:
         """The same beside the factory car in the mode that an imitated button has made."""
         if not self.model.car.imitates:
             return self.differences
-        return {c.id: self._differs(c, in_mode=True) for c in self._compared}
+        kept = self.model.kept
+        return {
+            c.id: kept.of(("differs in mode", c.id), partial(self._differs, c, in_mode=True))
+            for c in self._compared
+        }
 
-    @cached_property
+    @kept
     def all_open(self) -> Array:
         """By start and press code: all connected outputs are open."""
         open_ = np.ones((len(self.model.starts), len(self.model.presses)), dtype=bool)
@@ -221,14 +257,6 @@ class Observer:
         parts += [(c, t, self.all_open) for c, t in self.differences_in_mode.items()]
         return Mark(self.model, parts)
 
-    @cached_property
-    def _called(self) -> list[list[frozenset[str]]]:
-        unit = self.model.unit
-        return [
-            [_calls(unit.drives(s) | unit.pulsed(p)) for p in self.model.presses]
-            for s in self.model.starts
-        ]
-
     def called(self, functions: Iterable[str], circuit: Circuit | None = None) -> Array:
         """By start and press code: a step or command drives one of these functions.
 
@@ -236,18 +264,20 @@ class Observer:
         seen and the engine stalled it would crank.
         """
         wanted = frozenset(functions)
-        out = np.zeros((len(self.model.starts), len(self.model.presses)), dtype=bool)
+        return self.kept.of(
+            ("called", wanted, circuit.id if circuit else ""), lambda: self._called(wanted, circuit)
+        )
+
+    def _called(self, wanted: frozenset[str], circuit: Circuit | None) -> Array:
+        unit = self.model.unit
+        by_start = np.array([bool(wanted & _calls(unit.drives(s))) for s in self.model.starts])
+        by_press = np.array([bool(wanted & _calls(unit.pulsed(p))) for p in self.model.presses])
         for s, start in enumerate(self.model.starts):
-            held = (
-                circuit is not None
-                and start.mode == "step"
-                and self._as_the_key(circuit, self.model.unit.steps[start.step].like)
-            )
+            if start.mode == "step" and circuit is not None:
+                by_start[s] |= self._as_the_key(circuit, unit.steps[start.step].like)
             if start.mode == "ending" and "brake" in wanted:
-                held = self.model.car.imitates
-            for p in range(len(self.model.presses)):
-                out[s, p] = held or bool(wanted & self._called[s][p])
-        return out
+                by_start[s] |= self.model.car.imitates
+        return np.asarray(by_start[:, None] | by_press[None, :])
 
     def _as_the_key(self, circuit: Circuit, like: str) -> bool:
         """Whether a step like that key position has the circuit stand at its level anyway."""
@@ -273,9 +303,9 @@ class Observer:
         """The unit works a lock that no command or step drives."""
         parts: list[tuple[str, Table, Array | None]] = []
         for c in self.vehicle.circuits:
-            for function, wired, factory in self.model.acts(c):
+            for function, table in self._feds(c):
                 if function in ("lock", "unlock", "driver_unlock"):
-                    parts.append((c.id, self._fed(wired, factory), ~self.called((function,))))
+                    parts.append((c.id, table, ~self.called((function,))))
         return Mark(self.model, parts)
 
     def _driven_by_unit(self, circuit: Circuit) -> bool:
@@ -338,6 +368,11 @@ class Observer:
                 (fit.part, self.model.interface_on[fit.part], None)
                 for fit in self.model.car.interfaces
                 if fit.for_the_key
+            ]
+            + [
+                (c.id, self.model.interface_on[c.id], None)
+                for c in self.vehicle.of("immobilizer")
+                if c.id in self.model.interface_on
             ],
         )
 
@@ -346,10 +381,10 @@ class Observer:
         return Mark(
             self.model,
             [
-                (c.id, self._fed(wired, factory), None)
+                (c.id, table, None)
                 for c in self.vehicle.of("starter")
                 if c.interlock == "upstream"
-                for _, wired, factory in self.model.acts(c)
+                for _, table in self._feds(c)
             ],
         )
 
@@ -365,7 +400,7 @@ class Observer:
             ],
         )
 
-    @cached_property
+    @kept
     def briefly(self) -> Array:
         """By start and press code: the state lasts no longer than a crank or a pulse."""
         unit = self.model.unit
@@ -383,9 +418,7 @@ class Observer:
         """Something carries more than it may; and the feeds whose draws must be added up."""
         parts: list[tuple[str, Table, Array | None]] = []
         for over in currents.overloads(self.model.car, self.model.wired):
-            amps = over.amps
-            long = Table(amps.over, amps.data > over.long_A * currents.SPARE)
-            brief = Table(amps.over, amps.data > over.short_A * currents.SPARE)
+            _, long, brief = self.kept.once(("over", id(over)), partial(_exceeded, over))
             parts.append((over.name, long, ~self.briefly))
             parts.append((over.name, brief, self.briefly))
         feeds = [
@@ -393,6 +426,16 @@ class Observer:
             for feed in currents.feeds(self.model.car, self.model.wired)
         ]
         return Mark(self.model, parts), feeds
+
+
+def _exceeded(over: currents.Overload) -> tuple[currents.Overload, Table, Table]:
+    """Where something carries more than it may for long, and for a moment."""
+    amps = over.amps
+    return (
+        over,
+        Table(amps.over, amps.data > over.long_A * currents.SPARE),
+        Table(amps.over, amps.data > over.short_A * currents.SPARE),
+    )
 
 
 def _calls(drives: frozenset[str]) -> frozenset[str]:

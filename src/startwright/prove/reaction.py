@@ -52,7 +52,7 @@ class Reaction:
         )
         self._over = sorted({v for t in self._tables for v in t.over})
         self._used = {v for t in model.feedback for v in t.over}
-        self._memo: dict[tuple[int, ...], tuple[tuple[tuple[int, ...], ...], bool]] = {}
+        self._memo: dict[tuple[int, ...], tuple[tuple[tuple[int, ...], ...], bool, bool]] = {}
 
     def react(self, columns: dict[str, Array], event: Array, policy: int = 0) -> Settled:
         """The columns after everything has followed.
@@ -117,10 +117,14 @@ class Reaction:
             for name, new in zip(self._coils, wants, strict=True):
                 old = now[f"coil.{name}"]
                 now[f"coil.{name}"] = seen[f"coil.{name}"] = np.where(contested, old, new)
+            if self.model.trail is not None:
+                self.model.trail.append(dict(now))
             if contested.any():
                 self._race(out, seen, np.flatnonzero(contested), policy)
-        still = changing > 0
-        out.chatters |= still & self._restless(seen)
+        restless = (changing > 0) & self._restless(seen)
+        if restless.any():
+            out.chatters |= restless
+            self._race(out, seen, np.flatnonzero(restless), policy)
 
     def _restless(self, seen: dict[str, Array]) -> Array:
         rows = len(next(iter(seen.values())))
@@ -137,31 +141,32 @@ class Reaction:
         back = back.ravel()
         new = np.empty((len(unique), len(self._coils)), dtype=np.int64)
         many = np.ones(len(unique), dtype=np.int32)
+        raced = np.zeros(len(unique), dtype=bool)
         chatter = np.zeros(len(unique), dtype=bool)
         for k, row in enumerate(unique):
-            ends, cycles = self._orders(names, tuple(int(x) for x in row))
-            many[k] = max(len(ends), 1)
-            chatter[k] = cycles
-            at = {n: int(v) for n, v in zip(names, row, strict=True)}
-            first = tuple(at[f"coil.{c}"] for c in self._coils)
-            new[k] = ends[policy % len(ends)] if ends else first
+            ends, raced[k], chatter[k] = self._orders(names, tuple(int(x) for x in row))
+            many[k] = len(ends)
+            new[k] = ends[policy % len(ends)]
         for k, name in enumerate(self._coils):
             column = out.columns[f"coil.{name}"].copy()
             column[rows] = new[back, k]
             out.columns[f"coil.{name}"] = seen[f"coil.{name}"] = column
         out.outcomes[rows] = np.maximum(out.outcomes[rows], many[back])
-        out.raced[rows] |= many[back] > 1
+        out.raced[rows] |= raced[back]
         out.chatters[rows] |= chatter[back]
 
     def _orders(
         self, names: list[str], row: tuple[int, ...]
-    ) -> tuple[tuple[tuple[int, ...], ...], bool]:
-        """Every way the coils can settle, in any order, and whether they may cycle."""
+    ) -> tuple[tuple[tuple[int, ...], ...], bool, bool]:
+        """Every way the coils can end, in any order; whether orders differ; whether they may cycle.
+
+        Where a relay chatters without end, the ends are all that comes again and again, with every
+        other relay settled.
+        """
         if row in self._memo:
             return self._memo[row]
         fixed = dict(zip(names, row, strict=True))
         start = tuple(fixed[f"coil.{c}"] for c in self._coils)
-        ends: set[tuple[int, ...]] = set()
         onward: dict[tuple[int, ...], list[tuple[int, ...]]] = {}
         todo = [start]
         while todo:
@@ -175,10 +180,9 @@ class Reaction:
                 if value not in (HOLD, coils[k]):
                     follow.append((*coils[:k], value, *coils[k + 1 :]))
             onward[coils] = follow
-            if not follow:
-                ends.add(coils)
             todo += follow
-        result = (tuple(sorted(ends)), _cyclic(onward))
+        ends = _recurrent(onward)
+        result = (tuple(sorted(set().union(*ends))), len(ends) > 1, _cyclic(onward))
         self._memo[row] = result
         return result
 
@@ -276,16 +280,28 @@ class Reaction:
         line, brake = (t.look(seen).astype(np.int32) for t in model.button.values())
         motion, mode, button = now["motion"], now[MODE], now[BUTTON]
         engine = ((motion == RUNNING) | (motion == RESTING)).astype(np.int32)
-        valid = now["key"] != 0
-        if model.car.job.vehicle.immobilizer.kind == "none":
-            valid = np.ones_like(valid)
-        valid = (valid | model.immobilizer.look(seen).astype(bool)).astype(np.int32)
+        valid = model.immobilizer.look(seen).astype(np.int32)
         may = brake * (now["gear"] < 2)
         after = model.presses_button[mode, now["key"], engine, may, valid]
         new = np.where((line == 1) & (button == 0), after, mode).astype(mode.dtype)
         new[(new == START) & (motion == RUNNING)] = RUN
         now[MODE] = new if (new != mode).any() else mode
         now[BUTTON] = line.astype(button.dtype) if (line != button).any() else button
+
+
+def _recurrent(
+    onward: dict[tuple[int, ...], list[tuple[int, ...]]],
+) -> set[frozenset[tuple[int, ...]]]:
+    """The sets of places that are never left again, each place of which comes again from each."""
+    reach: dict[tuple[int, ...], frozenset[tuple[int, ...]]] = {}
+    for place in onward:
+        found, todo = {place}, [place]
+        while todo:
+            new = set(onward[todo.pop()]) - found
+            found |= new
+            todo += new
+        reach[place] = frozenset(found)
+    return {r for r in reach.values() if all(reach[p] == r for p in r)}
 
 
 def _cyclic(onward: dict[tuple[int, ...], list[tuple[int, ...]]]) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,7 +15,7 @@ from startwright.prove.observe import Mark
 from startwright.prove.rules import Rule, rules
 from startwright.prove.steps import Steps
 from startwright.prove.tables import Array, Table
-from startwright.prove.view import EDGE_MARKS, Edges, EdgeView, Marks, View, kinds_of
+from startwright.prove.view import EDGE_MARKS, Edges, EdgeView, Marks, Rows, View, kinds_of
 
 CHUNK = 1 << 19
 """So many rows are looked at in one go."""
@@ -69,14 +69,24 @@ class Watcher:
         Of this model, where they were built before.
     only : str, optional
         The one rule to look with; where its twins are first reached is then kept as well.
+    twins : bool
+        Whether to look whether the rules are exercised.
     """
 
-    def __init__(self, model: Model, marks: Marks | None = None, only: str | None = None) -> None:
+    def __init__(
+        self,
+        model: Model,
+        marks: Marks | None = None,
+        only: str | None = None,
+        *,
+        twins: bool = True,
+    ) -> None:
         self.model = model
         self.marks = marks or Marks(model)
         self.rules = tuple(r for r in rules(model) if only in (None, r.slug))
         self.places = only is not None
         self.loads = only in (None, "within-limits")
+        self.twins = twins
         self._hits: dict[tuple[str, str], list[_Hits]] = {}
         self._twins: dict[str, set[int]] = {r.slug: set() for r in self.rules}
 
@@ -86,16 +96,24 @@ class Watcher:
         parts = [p for m in EDGE_MARKS for p in self.marks[m].parts]
         return {v for p in parts for v in p.table.over if v.startswith("out.")}
 
-    def look(self, explored: Explored) -> None:
-        """Look at every state and every step."""
-        self._masks = kinds_of(self.model, explored.bits)
+    def look(self, explored: Explored, *, steps: bool = True) -> None:
+        """Look at every state and, unless they were looked at before, at every step."""
         self._look_at_states(explored)
-        self._look_at_steps(explored)
+        if steps:
+            self._look_at_steps(explored)
 
     # ---- states -----------------------------------------------------------------------------
 
     def _look_at_states(self, explored: Explored) -> None:
-        masks, presses = self._masks
+        for cores, masks, rows in self._rows_of_states(explored):
+            self._states(View(self.model, self.marks, rows), cores, masks)
+
+    def _rows_of_states(self, explored: Explored) -> Iterator[tuple[Array, Array, Rows]]:
+        """Every core with every kind of press reached: the cores, the presses, the columns."""
+        if "states" in explored.seen:
+            yield from explored.seen["states"]
+            return
+        masks, presses = kinds_of(self.model, explored.bits)
         cores, kinds = [], []
         for of_kind, mask in enumerate(masks):
             at = np.flatnonzero((explored.reached & mask).any(axis=1))
@@ -105,14 +123,16 @@ class Watcher:
         steps = explored.steps
         for k in range(0, len(core), CHUNK):
             at, of = core[k : k + CHUNK], kind[k : k + CHUNK]
-            view = View(self.model, self.marks, steps.reaction, steps.rows(at, presses[of]))
-            self._states(view, at, masks[of])
+            rows = Rows(self.model, steps.reaction, steps.rows(at, presses[of]))
+            if len(core) <= CHUNK:
+                explored.seen["states"] = [(at, masks[of], rows)]
+            yield at, masks[of], rows
 
     def _states(self, view: View, cores: Array, masks: Array) -> None:
         for rule in self.rules:
             if rule.bad_state is not None:
                 self._note(rule.slug, rule.bad_state(view), cores, masks)
-            for k, twin in enumerate(rule.twins):
+            for k, twin in enumerate(rule.twins if self.twins else ()):
                 if self.places:
                     self._note(f"twin {k}", twin(view), cores, masks)
                 elif k not in self._twins[rule.slug] and bool(twin(view).any()):
@@ -143,9 +163,12 @@ class Watcher:
     def _look_at_steps(self, explored: Explored) -> None:
         steps = explored.steps
         presses, classes = steps.presses, steps.classes
-        every = np.repeat(np.arange(steps.count), classes)
-        stands_for = np.tile(presses.stands_for, steps.count)
-        view = View(self.model, self.marks, steps.reaction, steps.rows(every, stands_for))
+        if "steps" not in explored.seen:
+            every = np.repeat(np.arange(steps.count), classes)
+            stands_for = np.tile(presses.stands_for, steps.count)
+            columns = steps.rows(every, stands_for)
+            explored.seen["steps"] = Rows(self.model, steps.reaction, columns)
+        view = View(self.model, self.marks, explored.seen["steps"])
         for g in range(classes):
             of_class = explored.bits.mask(np.array(presses.of == g))
             at = np.flatnonzero((explored.reached & of_class).any(axis=1))
@@ -182,7 +205,7 @@ class Watcher:
         for rule in self.rules:
             if rule.bad_edge is not None:
                 self._note_steps(rule.slug, rule.bad_edge(seen), edges, reaction, of_class, steps)
-            for k, twin in enumerate(rule.edge_twins):
+            for k, twin in enumerate(rule.edge_twins if self.twins else ()):
                 if self.places:
                     name = f"twin {len(rule.twins) + k}"
                     self._note_steps(name, twin(seen), edges, reaction, of_class, steps)
@@ -303,7 +326,8 @@ class Watcher:
 
     def _whole(self, explored: Explored, row: dict[str, int]) -> dict[str, int]:
         columns = {n: np.array([v], dtype=np.int32) for n, v in row.items()}
-        return View(self.model, self.marks, explored.steps.reaction, columns).row(0)
+        rows = Rows(self.model, explored.steps.reaction, columns)
+        return View(self.model, self.marks, rows).row(0)
 
 
 def search(

@@ -137,6 +137,13 @@ class Presses:
             of = finer
 
 
+def presses_of(model: Model, watched: Iterable[str]) -> Presses:
+    """The presses told apart by what feeds back and by the outputs watched."""
+    fed = {v for t in model.feedback for v in t.over if v.startswith("out.")}
+    outs = frozenset(fed | set(watched))
+    return model.kept.of(("presses", outs, model.surroundings), lambda: Presses(model, outs))
+
+
 class Steps:
     """The steps of a model, worked where they are asked for.
 
@@ -154,8 +161,7 @@ class Steps:
         self.moves = choices(model)
         self.space = Space(model)
         self.cores = Space(model, without="press")
-        fed = {v for t in model.feedback for v in t.over if v.startswith("out.")}
-        self.presses = Presses(model, fed | set(watched))
+        self.presses = presses_of(model, watched)
         self.classes = len(self.presses.stands_for)
         self.core_moves = [
             k for k in range(len(self.moves)) if k not in {m for m, _, _ in self.presses.moves}

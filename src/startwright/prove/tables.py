@@ -8,8 +8,8 @@ so that what is left is exactly what the value depends on.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +18,11 @@ from startwright.car.surroundings import RAILS, VALUES
 from startwright.network.elements import Network
 from startwright.network.islands import Island, islands
 from startwright.network.solve import closed_by, solve
+from startwright.prove.kept import Kept
 
 Array = NDArray[Any]
 Columns = Mapping[str, Array]
+T = TypeVar("T")
 
 POWER = ("rest", "crank", "run")
 """What the engine makes of the battery rail."""
@@ -37,6 +39,8 @@ LEAK_S = 1e-7
 
 That of a digital meter (10 megohm); less would be of the order of a diode's reverse current.
 """
+EVERYWHERE = -1
+"""Stands for all nodes where it is written down what was read."""
 MOST_ROWS = 1 << 19
 """A table larger than this is refused rather than computed."""
 
@@ -165,6 +169,14 @@ class Solved:
     contact_A: Array
     diode_A: Array
     closed: Array
+    known: dict[Any, Any] = field(default_factory=dict)
+    """What was worked out of it before; the same for the same island in another car."""
+
+    def once(self, key: Any, make: Callable[[], T]) -> T:
+        """What follows from this island alone, worked out once."""
+        if key not in self.known:
+            self.known[key] = make()
+        return self.known[key]  # type: ignore[no-any-return]
 
     def table(self, values: Array) -> Table:
         """One value a row as a table."""
@@ -180,11 +192,24 @@ class Tabulated:
     network : Network
     held_at : mapping
         For each held node the rail it stands at, ``battery`` or ``ground``.
+    kept : Kept, optional
+        Where reading is written down, and islands that were solved are found.
+    name : str
+        How this network is called there.
     """
 
-    def __init__(self, network: Network, held_at: Mapping[int, str]) -> None:
+    def __init__(
+        self,
+        network: Network,
+        held_at: Mapping[int, str],
+        kept: Kept | None = None,
+        name: str = "",
+    ) -> None:
         self.network = network
         self.held_at = dict(held_at)
+        self.name = name
+        self.kept = kept or Kept()
+        self.kept.networks[name] = lambda: self
         self._islands = islands(network)
         self._done: dict[int, Solved] = {}
         self._where: dict[int, tuple[int, int]] = {
@@ -197,12 +222,26 @@ class Tabulated:
     @property
     def solved(self) -> list[Solved]:
         """Every island, solved."""
+        self.kept.read(self.name, EVERYWHERE)
         return [self._island(k) for k in range(len(self._islands))]
 
     def _island(self, k: int) -> Solved:
         if k not in self._done:
-            self._done[k] = self._solve(self._islands[k])
+            island = self._islands[k]
+            rails = tuple(self.held_at[island.nodes[n]] for n in island.network.held)
+            solves = self.kept.solves
+            if (island.network, rails) not in solves:
+                solves[island.network, rails] = self._solve(island)
+            self._done[k] = replace(solves[island.network, rails], island=island)
         return self._done[k]
+
+    def rests_on(self, node: int) -> object:
+        """The same object for two nodes whose values are the same, here and in a like network."""
+        if node == EVERYWHERE:
+            return self
+        if node in self.held_at:
+            return self.held_at[node]
+        return self._island(self._where[node][0]).known
 
     def _solve(self, island: Island) -> Solved:
         part = island.network
@@ -235,20 +274,24 @@ class Tabulated:
 
     def share(self, node: int) -> Table:
         """The voltage of a node as a share of the rail."""
+        self.kept.read(self.name, node)
         if node in self.held_at:
             return constant(1.0 if self.held_at[node] == "battery" else 0.0)
         k, local = self._where[node]
         solved = self._island(k)
-        return solved.table(solved.node_V[:, local] / solved.rail_V)
+        return solved.once(
+            ("share", local), lambda: solved.table(solved.node_V[:, local] / solved.rail_V)
+        )
 
     def volts(self, node: int) -> Table:
         """The voltage of a node, V."""
+        self.kept.read(self.name, node)
         if node in self.held_at:
             on = 1.0 if self.held_at[node] == "battery" else 0.0
             return Table(("power", "battery"), RAIL_V * on).needed()
         k, local = self._where[node]
         solved = self._island(k)
-        return solved.table(solved.node_V[:, local])
+        return solved.once(("volts", local), lambda: solved.table(solved.node_V[:, local]))
 
     def across(self, a: int, b: int) -> Table:
         """The voltage from `a` to `b`, V."""

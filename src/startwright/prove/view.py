@@ -11,7 +11,7 @@ import numpy as np
 from startwright.prove.bits import Bits
 from startwright.prove.currents import Feed
 from startwright.prove.model import Model
-from startwright.prove.observe import Mark, Observer
+from startwright.prove.observe import Looks, Mark, Observer
 from startwright.prove.reaction import Reaction
 from startwright.prove.tables import Array, Table
 
@@ -73,20 +73,30 @@ class Marks:
 
     def __getitem__(self, name: str) -> Mark:
         if name not in self._built:
-            self._built[name] = self._make[name]()
+            kept, free = self.observer.kept, self.observer.model.free
+            self._built[name] = kept.of(("mark", name, free), self._make[name])
         return self._built[name]
+
+
+class Rows:
+    """The columns of many states, with what follows from them and what was looked up in them.
+
+    They serve every model that shares the tables which feed back.
+    """
+
+    def __init__(self, model: Model, reaction: Reaction, columns: dict[str, Array]) -> None:
+        self.columns = model.derive(columns) | reaction.open_coils(columns)
+        self.looks: Looks = {}
 
 
 class View:
     """Many states as the rules see them."""
 
-    def __init__(
-        self, model: Model, marks: Marks, reaction: Reaction, columns: dict[str, Array]
-    ) -> None:
+    def __init__(self, model: Model, marks: Marks, rows: Rows) -> None:
         self.model = model
         self.marks = marks
-        self._seen = model.derive(columns)
-        self._seen |= reaction.open_coils(columns)
+        self.rows = rows
+        self._seen = rows.columns
         self._cache: dict[str, Array] = {}
 
     def __getitem__(self, name: str) -> Array:
@@ -94,7 +104,7 @@ class View:
         if name in self._seen:
             return self._seen[name]
         if name not in self._cache:
-            self._cache[name] = self.marks[name].look(self._seen)
+            self._cache[name] = self.marks[name].look(self._seen, self.rows.looks)
         return self._cache[name]
 
     @property

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import partial
 
 from startwright.prove.clocked import Clock
 from startwright.prove.model import RUNNING, Model
@@ -32,8 +33,13 @@ class Witness:
 
 def works(model: Model) -> list[RuleResult]:
     """One result for each want of the job."""
+    return [replay() for replay in replays(model).values()]
+
+
+def replays(model: Model) -> dict[str, Callable[[], RuleResult]]:
+    """For each rule of this kind the replay that shows whether it holds."""
     wants = set(model.car.job.wants)
-    out: list[RuleResult] = []
+    out: dict[str, Callable[[], RuleResult]] = {}
     start = "remote_start" in wants
     for slug, asked, witness in (
         ("can-start", start, can_start),
@@ -51,7 +57,7 @@ def works(model: Model) -> list[RuleResult]:
         ("cuts-starter", "starter_cut" in wants, cuts_starter),
         ("shows-armed", "armed_output" in wants, shows_armed),
     ):
-        out.append(_result(model, slug, asked, witness))
+        out[slug] = partial(_result, model, slug, asked, witness)
     return out
 
 
