@@ -13,6 +13,7 @@ from startwright.prove.usual import NAMES, usual_line
 from startwright.records import Wiring
 from startwright.records.reports import Timeline
 from startwright.web import bestiary
+from startwright.web.trace import asked
 
 BREACH = "/dangers/open-hood/trace?rule=crank-only-when-safe"
 SIGNS = {"battery": "+", "ground": "−", "between": "·", "open": "·", "broken": "✕"}
@@ -135,7 +136,7 @@ def test_what_is_told_is_read_out_once_and_whole(opened):
     text = told(page)
     assert "3 of 5" in text
     assert "the unit in step settle" in text
-    assert re.search(r"Now at battery: \w+, \w+\.", text)
+    assert re.search(r"Now at battery: r\d+ \w+, r\d+ ignition\.", text)
 
 
 @pytest.mark.parametrize("calm", [True, False])
@@ -370,3 +371,20 @@ def test_the_timeline_for_programs(client, name):
     bad = client.get("/api/jobs/plain/timeline", params={"line": name, "battery_C": 400})
     assert bad.status_code == 422
     assert "-40 to 60" in bad.json()["error"]["expected"]
+
+
+def test_the_way_to_every_danger_of_the_gallery_can_be_stepped_through():
+    ways = 0
+    for name in bestiary.beasts():
+        job, wiring = bestiary.beast(name)
+        proof = prove(job, wiring)
+        for rule in proof.rules:
+            if rule.holds is False and rule.trace:
+                seen = asked(job, wiring, proof, rule=rule.rule, slot="way")
+                assert seen.error is None
+                if seen.breach:
+                    assert all(e["met"] for e in seen.found.expects), (name, seen.line)
+                assert set(seen.guilty) <= {run.id for run in wiring.runs}
+                assert seen.loom.count('class="run guilty"') == len(seen.guilty)
+                ways += 1
+    assert ways > 25

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-from startwright.records import RecordError, WholeJob, Wiring
+from startwright.records import RecordError, Run, WholeJob, Wiring
 from startwright.records.reports import Timeline, TimelineMoment, TimelineTrace
 from startwright.records.scenario import Action, parse_scenario
 
@@ -48,6 +48,7 @@ class Shown:
     guilty: tuple[str, ...] = ()
     breach: bool = False
     loom: str = ""
+    names: dict[str, str] = field(default_factory=dict)
 
     @property
     def cut(self) -> bool:
@@ -114,7 +115,11 @@ class Shown:
                 for s in found.steps
             ],
             "runs": {
-                r.id: {"levels": r.levels[:n], "volts": [volts_words(v) for v in r.volts_V[:n]]}
+                r.id: {
+                    "name": self.names.get(r.id, r.id),
+                    "levels": r.levels[:n],
+                    "volts": [volts_words(v) for v in r.volts_V[:n]],
+                }
                 for r in found.runs
             },
             "coils": {
@@ -174,8 +179,22 @@ def shown(
         return out
     out.line = out.found.line
     out.guilty = tuple(dict.fromkeys([*guilty, *_faulted(out.line, wiring)]))
+    out.names = {run.id: f"{run.id} {said}" for run in wiring.runs if (said := _leads_to(job, run))}
     out.loom = drawn(job, wiring, set(out.guilty), apart=slot)
     return out
+
+
+def _leads_to(job: WholeJob, run: Run) -> str:
+    """What a run is joined to in the car, else in the unit; nothing between two parts."""
+    for end in run.ends:
+        owner, _, rest = end.partition(".")
+        if owner == "vehicle":
+            return job.vehicle.circuit(rest.partition(".")[0]).function.replace("_", " ")
+    for end in run.ends:
+        owner, _, rest = end.partition(".")
+        if owner in ("unit", "ground"):
+            return "ground" if owner == "ground" else rest
+    return ""
 
 
 def _faulted(line: str, wiring: Wiring) -> list[str]:

@@ -65,10 +65,10 @@
         const level = runs[id].levels[k];
         to.set(level, [...(to.get(level) ?? []), id]);
       }
-      const moves = [...to].map(([level, ids]) => `${words[level]}: ${ids.join(", ")}`);
+      const moves = [...to].map(([level, ids]) => `${words[level]}: ${ids.map((id) => runs[id].name).join(", ")}`);
       for (const id of turned(k)) moves.push(`${id} ${coils[id][k] ? "pulls in" : "lets go"}`);
       if (k > 0) lines.push(line(moves.length ? `Now ${moves.join("; ")}.` : "No run changes."));
-      if (guilty.length) lines.push(line(bold("! "), `Takes part: ${guilty.map((id) => `${id} ${words[runs[id].levels[k]]}`).join(", ")}.`));
+      if (guilty.length) lines.push(line(bold("! "), `Takes part: ${guilty.map((id) => `${runs[id].name} ${words[runs[id].levels[k]]}`).join(", ")}.`));
       says.replaceChildren(...lines);
     };
 
