@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import prove.sabotage_works
 import pytest
 from prove.base import Case
 from prove.sabotage import SPOILT
@@ -101,6 +102,30 @@ def test_every_twin_has_its_words() -> None:
     for rule in rules(Model(wire_up(case.job(), case.wiring()))):
         if rule.slug != "as-under-the-key":
             assert len(TWINS[rule.slug]) == len(rule.twins) + len(rule.edge_twins), rule.slug
+
+
+@pytest.mark.parametrize(
+    ("name", "missing", "do"),
+    [
+        ("unit_without_ground", "lead gnd", "join lead gnd to bare metal of the body"),
+        ("unit_without_feed", "lead feed", "join lead feed to circuit batt"),
+        ("horn_forgotten", "circuit horn", "join lead horn to circuit horn"),
+        ("starter_forgotten", "circuit starter", "join lead start to circuit starter"),
+    ],
+)
+def test_what_was_forgotten_is_named(name: str, missing: str, do: str) -> None:
+    rule, make = SPOILT[name]
+    case = make()
+    it = why(case.job(), case.wiring(), prove(case.job(), case.wiring()), rule)
+    assert [p.what for p in it.rests if p.missing] == [missing]
+    assert it.cures[0].do == do
+
+
+def test_a_cut_that_was_not_joined_again() -> None:
+    case = SPOILT["starter_cut_not_joined_again"][1]()
+    report = prove(case.job(), case.wiring())
+    it = why(case.job(), case.wiring(), report, "car-unchanged")
+    assert any(c.do.startswith("join the two sides of") for c in it.cures)
 
 
 def test_a_unit_without_the_guard_is_cured_by_no_wiring() -> None:

@@ -123,6 +123,8 @@ def _tiers(car: Car, rule: RuleResult, lines: Lines) -> Iterator[Iterator[Change
     yield chain(
         *(_joined(car, sense, lines) for sense in concern.senses),
         _set(car, rule, concern, lines),
+        _fed(car, concern, lines),
+        _rejoined(car, lines),
         _exchanged(car, lines),
     )
     near = [r for r in car.wiring.runs if r.id in rule.runs]
@@ -189,7 +191,45 @@ def _set(car: Car, rule: RuleResult, concern: Concern, lines: Lines) -> Iterator
             if value != chosen.get(id):
                 made = wiring.model_copy(update={"settings": {**wiring.settings, id: value}})
                 where = lines.setting(car.job, wiring, id)
-                yield Change(f"set {id} to {value}", where, made)
+                shown = value if isinstance(value, str) else f"{value:g}"
+                yield Change(f"set {id} to {shown}", where, made)
+
+
+def _fed(car: Car, concern: Concern, lines: Lines) -> Iterator[Change]:
+    """A lead that nothing is joined to: its feed, its ground, or an output to what it works."""
+    joined = {e for r in car.wiring.runs for e in r.ends}
+    touched = {e.split(".")[1] for e in joined if e.startswith("vehicle.")}
+    for lead in car.job.unit.leads:
+        if f"unit.{lead.id}" in joined or lead.way == "in":
+            continue
+        if lead.way == "ground":
+            yield _new(car, lead.id, "ground.body", "bare metal of the body", "", lines)
+            continue
+        does = "battery" if lead.way == "feed" else car.unit.does(lead)
+        for circuit in car.job.vehicle.circuits:
+            wanted = lead.way == "feed" or circuit.function in concern.feeds
+            fresh = lead.way == "feed" or circuit.id not in touched
+            if circuit.function == does and wanted and fresh:
+                to, where = f"vehicle.{circuit.id}", lines.circuit(car.job, circuit.id)
+                yield _new(car, lead.id, to, f"circuit {circuit.id}", where, lines)
+
+
+def _new(car: Car, lead: str, to: str, words: str, where: str, lines: Lines) -> Change:
+    new = Run.model_validate({"id": _free(car.wiring), "from": to, "to": f"unit.{lead}"})
+    at = "; ".join(w for w in (lines.lead(car.job, lead), where) if w)
+    return Change(
+        f"join lead {lead} to {words}", at, _with_runs(car.wiring, [*car.wiring.runs, new])
+    )
+
+
+def _rejoined(car: Car, lines: Lines) -> Iterator[Change]:
+    """A circuit that was cut, its two sides joined again."""
+    for n, circuit in enumerate(car.wiring.cuts):
+        ends = {"from": f"vehicle.{circuit}.source", "to": f"vehicle.{circuit}.load"}
+        new = Run.model_validate({"id": _free(car.wiring), **ends})
+        where = lines.where("wiring", "cuts", n)
+        do = f"join the two sides of {circuit} again"
+        yield Change(do, where, _with_runs(car.wiring, [*car.wiring.runs, new]))
 
 
 def _turned(car: Car, lines: Lines) -> Iterator[Change]:

@@ -65,6 +65,8 @@ def rests_on(car: Car, result: RuleResult, lines: Lines) -> list[Point]:
         out += _sensed(car, sense, lines)
     if result.rule in CONCERNS:
         out += _steps(car, concern, lines)
+    if result.holds is False and result.kind == "works":
+        out += _forgotten(car, concern, lines)
     if result.rule == "immobilizer-only-while-starting":
         for fit in car.interfaces:
             out.append(_part(car, fit.part, lines))
@@ -75,6 +77,26 @@ def rests_on(car: Car, result: RuleResult, lines: Lines) -> list[Point]:
             if c.function in ("srs", "high_voltage", "data")
         ]
     return list(dict.fromkeys(out))
+
+
+def _forgotten(car: Car, concern: Concern, lines: Lines) -> list[Point]:
+    """Circuits that ought to be fed or worked and that no run touches; leads that feed the unit."""
+    joined = {e for r in car.wiring.runs for e in r.ends}
+    touched = {e.split(".")[1] for e in joined if e.startswith("vehicle.")}
+    out = []
+    for circuit in car.job.vehicle.circuits:
+        if circuit.function in concern.feeds and circuit.id not in touched:
+            says = f"{circuit.function.replace('_', ' ')}; no run joins it"
+            where = lines.circuit(car.job, circuit.id)
+            out.append(Point(f"circuit {circuit.id}", says, where, missing=True))
+    leads = car.job.unit.leads
+    for way, words in (("feed", "battery"), ("ground", "ground")):
+        if not any(f"unit.{d.id}" in joined for d in leads if d.way == way):
+            for lead in (d for d in leads if d.way == way):
+                says = f"no run joins it to {words}: the unit is dead"
+                where = lines.lead(car.job, lead.id)
+                out.append(Point(f"lead {lead.id}", says, where, missing=True))
+    return out
 
 
 def on_the_way(car: Car, result: RuleResult, lines: Lines) -> list[Point]:
