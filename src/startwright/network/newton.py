@@ -16,6 +16,8 @@ Berkeley 1975, for the limit on junction steps; star-mesh as in `ports`.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,6 +40,15 @@ def leak_S(turn: int) -> float:
     if EASED_FROM <= turn < EASED_TO:
         return float(max(1e-3 * 0.7 ** (turn - EASED_FROM), LEAK_S))
     return LEAK_S
+
+
+@lru_cache(maxsize=1)
+def leaks_S() -> Floats:
+    """`leak_S` of every round.
+
+    Source: as of `leak_S`.
+    """
+    return np.array([leak_S(turn) for turn in range(ROUNDS)])
 
 
 def settle(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,10 +10,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from startwright.network import paths, ports
 from startwright.network import states as batch
-from startwright.network.elements import Network
+from startwright.network.elements import Contact, Network, Resistor
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 CHUNK_BYTES = 32_000_000
 
@@ -124,15 +125,10 @@ def solve(
     University of California, Berkeley (1975).
     """
     shut, held, to = _arguments(network, closed, held_V, leak_S, leak_to_V)
-    key = np.ascontiguousarray(
-        np.concatenate(
-            [np.packbits(shut, axis=1), held.view(np.uint8), to[:, None].view(np.uint8)], axis=1
-        )
-    )
-    _, first, back = np.unique(
-        key.view(np.dtype((np.void, key.shape[1]))).ravel(), return_index=True, return_inverse=True
-    )
-    shut, held, to = shut[first], held[first], to[first]
+    states = len(shut)
+    first, back = _different(shut, held, to)
+    if len(first) < states:
+        shut, held, to = shut[first], held[first], to[first]
     idle = paths.floating(network, shut)
     short = paths.shorted(network, shut, held, short_ohm)
     nodes = len(network.names)
@@ -152,6 +148,8 @@ def solve(
     solution = _currents(network, shut, volts, diode_A, idle, short)
     if leak_S == 0.0:
         solution.node_V[idle] = np.nan
+    if len(first) == states:
+        return solution
     return Solution(
         solution.node_V[back],
         solution.resistor_A[back],
@@ -160,6 +158,32 @@ def solve(
         solution.floating[back],
         solution.shorted[back],
     )
+
+
+def _different(closed: Bools, held_V: Floats, leak_to_V: Floats) -> tuple[Ints, Ints]:
+    """One of each of the different states, and for each state which of these it equals.
+
+    Where all differ, they stay in their order.
+    """
+    states = len(closed)
+    if not states:
+        return np.arange(0), np.arange(0)
+    parts = [np.packbits(closed, axis=1)]
+    volts = np.column_stack([held_V, leak_to_V])
+    if (volts != volts[0]).any():
+        parts.append(np.ascontiguousarray(volts).view(np.uint8))
+    key = np.concatenate(parts, axis=1)
+    marks: NDArray[np.uint64] | NDArray[np.void]
+    if key.shape[1] <= 8:
+        wide = np.zeros((states, 8), dtype=np.uint8)
+        wide[:, : key.shape[1]] = key
+        marks = wide.view(np.uint64).ravel()
+    else:
+        marks = key.view(np.dtype((np.void, key.shape[1]))).ravel()
+    _, first, back = np.unique(marks, return_index=True, return_inverse=True)
+    if len(first) == states:
+        return np.arange(states), np.arange(states)
+    return first, back
 
 
 def _arguments(
@@ -192,21 +216,21 @@ def _arguments(
 def _currents(
     network: Network, closed: Bools, volts: Floats, diode_A: Floats, idle: Bools, short: Bools
 ) -> Solution:
-    ra = np.array([r.a for r in network.resistors], dtype=np.intp)
-    rb = np.array([r.b for r in network.resistors], dtype=np.intp)
-    ohm = np.array([r.ohm for r in network.resistors], dtype=float)
-    ka = np.array([k.a for k in network.contacts], dtype=np.intp)
-    kb = np.array([k.b for k in network.contacts], dtype=np.intp)
-    contact_ohm = np.array([k.ohm for k in network.contacts], dtype=float)
-    least = ports.LEAST_OHM
-    return Solution(
-        volts,
-        (volts[:, ra] - volts[:, rb]) / np.maximum(ohm, least),
-        np.where(closed, (volts[:, ka] - volts[:, kb]) / np.maximum(contact_ohm, least), 0.0),
-        diode_A,
-        idle,
-        short,
-    )
+    resistor_A = _between(volts, network.resistors)
+    contact_A = _between(volts, network.contacts)
+    contact_A[~closed] = 0.0
+    return Solution(volts, resistor_A, contact_A, diode_A, idle, short)
+
+
+def _between(volts: Floats, elements: Sequence[Resistor] | Sequence[Contact]) -> Floats:
+    """Amps from `a` to `b` of each element, were it closed: (S, elements)."""
+    a = np.array([e.a for e in elements], dtype=np.intp)
+    b = np.array([e.b for e in elements], dtype=np.intp)
+    ohm = np.array([max(e.ohm, ports.LEAST_OHM) for e in elements], dtype=float)
+    across = volts[:, a]
+    across -= volts[:, b]
+    across /= ohm
+    return across
 
 
 def _named(network: Network, closed: Bools, held_V: Floats) -> str:

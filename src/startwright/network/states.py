@@ -56,15 +56,13 @@ def node_volts(
     way = _one_by_one if compiled else _side_by_side
     columns, amps, done = way(network, reduced, closed[sort], first_change, known)
 
-    steps, ports = len(reduced.steps), reduced.base.shape[0]
-    volts = np.empty((states, len(network.names)))
     at = np.empty(states, dtype=np.intp)
     at[sort] = np.arange(states)
     columns = columns[at]
-    volts[:, [s.node for s in reduced.steps]] = columns[:, :steps]
-    volts[:, reduced.diode_nodes] = columns[:, steps:ports]
+    volts = np.empty((states, len(network.names)))
+    taken = [step.node for step in reduced.steps]
+    volts[:, [*taken, *reduced.diode_nodes, *network.held]] = columns[:, :-1]
     volts[:, reduced.inner] = columns @ reduced.weights.T
-    volts[:, list(network.held)] = held_V
     return volts, amps[at], done[at]
 
 
@@ -155,10 +153,10 @@ def _one_by_one(
         np.ascontiguousarray(closed).view(np.uint8),
         resume,
         np.ascontiguousarray(known),
-        (reduced.diode_ends + len(reduced.steps)).astype(np.int64),
+        reduced.diode_ends.astype(np.int64),
         np.ascontiguousarray(law),
         newton.LOAD_LINE_ROUNDS,
-        np.array([newton.leak_S(turn) for turn in range(newton.ROUNDS)]),
+        newton.leaks_S(),
         junction.STEP_V,
         columns,
         amps,
