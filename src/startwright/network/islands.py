@@ -105,11 +105,11 @@ def _cut(network: Network, part: dict[str, list[int]]) -> Island:
 
 
 def _moved(at: dict[int, int], elements: Iterable[Resistor]) -> Iterable[Resistor]:
-    return (replace(r, a=at[r.a], b=at[r.b]) for r in elements)
+    return (Resistor(r.name, at[r.a], at[r.b], r.ohm) for r in elements)
 
 
 def _switched(at: dict[int, int], elements: Iterable[Contact]) -> Iterable[Contact]:
-    return (replace(c, a=at[c.a], b=at[c.b]) for c in elements)
+    return (Contact(c.name, at[c.a], at[c.b], c.control, c.closed, c.ohm) for c in elements)
 
 
 def _turned(at: dict[int, int], elements: Iterable[Diode]) -> Iterable[Diode]:

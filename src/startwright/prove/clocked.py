@@ -7,6 +7,7 @@ decides every outcome itself.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -75,6 +76,13 @@ class Clock:
         self._due: dict[str, float] = {}
         self._repeat_until = 0.0
         self._note("parked")
+
+    def copy(self) -> Clock:
+        """The same run, to be gone on with by itself."""
+        other = copy(self)
+        other.log, other.flaws = list(self.log), list(self.flaws)
+        other.free, other._due = dict(self.free), dict(self._due)
+        return other
 
     # ---- state ------------------------------------------------------------------------------
 

@@ -83,6 +83,9 @@ class Judge:
         self.replays = Replays(healthy)
         failed = {slug for slug, r in self.replays.results.items() if r.holds is False}
         self.before = set(searched.breaches) | failed
+        watcher = Watcher(healthy, self.marks, twins=False)
+        watcher.look(searched.explored, steps=False)
+        self.asks = watcher.asks
         self.kinds = {r.slug: r.kind for r in searched.rules}
         self.kinds |= {"within-limits": "damage", "settles": "damage"}
 
@@ -120,7 +123,10 @@ class Judge:
         watcher = Watcher(model, marks, twins=False)
         if self.short_cuts and self._same_feedback(model, watcher):
             edges = all(_same_marks(self.marks[m], marks[m]) for m in EDGE_MARKS)
-            watcher.look(self.searched.explored, steps=not edges)
+            known = set().union(*self.asks.values())
+            differ = {m for m in known if not _same_marks(self.marks[m], marks[m])}
+            looking = {slug for slug, asked in self.asks.items() if asked & differ}
+            watcher.look(self.searched.explored, steps=not edges, only=looking)
             return watcher, self.searched.explored
         explored = explore(
             model,

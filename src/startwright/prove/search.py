@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Container, Iterable, Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -87,6 +87,9 @@ class Watcher:
         self.places = only is not None
         self.loads = only in (None, "within-limits")
         self.twins = twins
+        self.asks: dict[str, set[str]] = {}
+        """For each rule on states the marks it looked at."""
+        self._looking: Container[str] | None = None
         self._hits: dict[tuple[str, str], list[_Hits]] = {}
         self._twins: dict[str, set[int]] = {r.slug: set() for r in self.rules}
 
@@ -96,8 +99,14 @@ class Watcher:
         parts = [p for m in EDGE_MARKS for p in self.marks[m].parts]
         return {v for p in parts for v in p.table.over if v.startswith("out.")}
 
-    def look(self, explored: Explored, *, steps: bool = True) -> None:
-        """Look at every state and, unless they were looked at before, at every step."""
+    def look(
+        self, explored: Explored, *, steps: bool = True, only: Container[str] | None = None
+    ) -> None:
+        """Look at every state and, unless they were looked at before, at every step.
+
+        With `only` no more than these rules look at states (and `within-limits` does).
+        """
+        self._looking = only
         self._look_at_states(explored)
         if steps:
             self._look_at_steps(explored)
@@ -130,8 +139,12 @@ class Watcher:
 
     def _states(self, view: View, cores: Array, masks: Array) -> None:
         for rule in self.rules:
+            if self._looking is not None and rule.slug not in self._looking:
+                continue
             if rule.bad_state is not None:
+                view.asked = set()
                 self._note(rule.slug, rule.bad_state(view), cores, masks)
+                self.asks.setdefault(rule.slug, set()).update(view.asked)
             for k, twin in enumerate(rule.twins if self.twins else ()):
                 if self.places:
                     self._note(f"twin {k}", twin(view), cores, masks)

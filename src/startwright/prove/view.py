@@ -98,11 +98,14 @@ class View:
         self.rows = rows
         self._seen = rows.columns
         self._cache: dict[str, Array] = {}
+        self.asked: set[str] = set()
+        """The marks that were looked at."""
 
     def __getitem__(self, name: str) -> Array:
         """A column of the state, or a mark."""
         if name in self._seen:
             return self._seen[name]
+        self.asked.add(name)
         if name not in self._cache:
             self._cache[name] = self.marks[name].look(self._seen, self.rows.looks)
         return self._cache[name]

@@ -85,6 +85,13 @@ def _result(
 
 def _started(model: Model) -> tuple[Clock, str, bool]:
     """Start by command from the parked car and wait until the engine runs on in a step."""
+    if model.trail is not None:
+        return _start(model)
+    clock, line, ran = model.kept.own("started", lambda: _start(model))
+    return clock.copy(), line, ran
+
+
+def _start(model: Model) -> tuple[Clock, str, bool]:
     clock = Clock(model)
     before = ""
     if Guard(input="parking_brake", reads="active") in model.unit.record.guards:
@@ -164,6 +171,12 @@ def can_stop(model: Model) -> Witness:
 
 
 def _pressed(model: Model, *commands: str) -> Clock:
+    if model.trail is not None:
+        return _press(model, *commands)
+    return model.kept.own(("pressed", commands), lambda: _press(model, *commands)).copy()
+
+
+def _press(model: Model, *commands: str) -> Clock:
     clock = Clock(model)
     for command in commands:
         clock.act(Action("command", command))
