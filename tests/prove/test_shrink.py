@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from prove import sound
 from prove.base import Case
 from prove.sabotage import SPOILT
 
@@ -86,6 +87,14 @@ def test_a_latch_stays_a_latch() -> None:
 def test_the_same_every_time() -> None:
     job, wiring = danger("joined-sides")
     assert smallest(job, wiring, "car-unchanged") == smallest(job, wiring, "car-unchanged")
+
+
+def test_of_two_ways_the_shorter_stays() -> None:
+    """Ignition fed by a lead and by a relay: the lead alone is enough to break the rule."""
+    case = sound.second_ignition_by_relay().without("r_hood")
+    small = shrink(case.job(), case.wiring(), "hood-ends")
+    assert len(small.runs) == 4
+    assert small.parts == []
 
 
 def test_settings_and_cuts_go_too() -> None:

@@ -121,6 +121,20 @@ def test_what_was_forgotten_is_named(name: str, missing: str, do: str) -> None:
     assert it.cures[0].do == do
 
 
+def test_a_car_without_a_hood_switch_gets_one_from_the_shelf() -> None:
+    case = Case().without("r_hood")
+    case.vehicle["circuits"] = [c for c in case.vehicle["circuits"] if c["id"] != "hood"]
+    report = prove(case.job(), case.wiring())
+    it = why(case.job(), case.wiring(), report, "hood-ends")
+    assert [c.do for c in it.cures] == [
+        "fit hood-pin from the shelf between lead hood_in and ground"
+    ]
+    case.parts["S1"] = "hood-pin"
+    case.runs["r_pin"] = ("S1.a", "ground.body")
+    it = why(case.job(), case.wiring(), prove(case.job(), case.wiring()), "hood-ends")
+    assert [c.do for c in it.cures] == ["join lead hood_in to S1, pin b"]
+
+
 def test_a_cut_that_was_not_joined_again() -> None:
     case = SPOILT["starter_cut_not_joined_again"][1]()
     report = prove(case.job(), case.wiring())

@@ -220,7 +220,12 @@ def _broken(job: WholeJob, wiring: Wiring) -> str:
 
 
 def _fewer_runs(wiring: Wiring, test: _Test) -> Wiring:
+    """Whole webs, the largest first: of two ways to break it the one with fewer runs stays."""
     webs = _webs(wiring)
+    for web in sorted((w for w in webs if len(w) > 1), key=len, reverse=True):
+        less = [w for w in webs if w is not web]
+        if test.breaks(_of(wiring, [r for w in less for r in w])):
+            webs = less
     kept = fewest(webs, lambda some: test.breaks(_of(wiring, [r for w in some for r in w])))
     runs = [r for web in kept for r in web]
     return _of(wiring, fewest(runs, lambda some: test.breaks(_of(wiring, some))))
