@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 from outside import spice
 from prove.base import Case
 from prove.push_button import imitating, never_presses_again
+from prove.sound import SOUND
 
 from startwright.car.build import wire_up
 from startwright.car.fitted import node_of
@@ -355,6 +357,17 @@ def test_a_parking_brake_that_the_unit_wants_is_set_first() -> None:
     for line in usual_lines(case.job(), case.wiring()):
         assert line.line.startswith("parking_brake set · command start")
     assert usual(case, "start").holds
+
+
+@pytest.mark.parametrize("make", SOUND.values(), ids=SOUND)
+def test_every_sound_wiring_fails_and_is_taken_over_as_it_should(make: Callable[[], Case]) -> None:
+    case = make()
+    job, wiring = case.job(), case.wiring()
+    lines = {u.name: u.line for u in usual_lines(job, wiring)}
+    assert tuple(lines) == NAMES
+    for name in ("failed-start", "takeover"):
+        found = timeline(job, wiring, lines[name])
+        assert found.holds, (found.line, found.expects, found.flaws)
 
 
 @pytest.mark.parametrize("name", NAMES)
