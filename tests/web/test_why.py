@@ -53,6 +53,28 @@ def test_a_number_unfolds(client) -> None:
     assert client.get("/job/plain/number/nothing").status_code == 422
 
 
+def test_the_same_as_json(client, shop) -> None:
+    rule = client.get("/api/jobs/plain/prove?why=hood-ends").json()
+    assert rule["holds"] is True
+    assert {p["what"] for p in rule["why"]["rests_on"]} >= {"guard hood", "lead hood_in"}
+    run = client.get("/api/jobs/plain/size").json()["runs"][0]["id"]
+    row = client.get(f"/api/jobs/plain/size?why={run}").json()
+    assert row["id"] == run
+    assert "ampacity" in {n["name"] for n in row["why"]["numbers"]}
+    assert client.get("/api/jobs/plain/size?why=nothing").status_code == 422
+
+
+def test_a_wiring_of_ones_own_is_unfolded_and_shrunk(client, shop) -> None:
+    own = (shop / "wirings" / "plain-without-hood.yaml").read_text()
+    told = client.post("/api/jobs/plain/prove?why=hood-ends", content=own).json()
+    where = next(p["where"] for p in told["why"]["on_the_way"] if p["what"] == "run r6")
+    line = int(where.removeprefix("body:").split()[0])
+    assert "id: r6," in own.splitlines()[line - 1]
+    small = client.post("/api/jobs/plain/shrink?rule=hood-ends", content=own).json()
+    assert (small["minimal"], small["runs"]) == (True, 5)
+    assert client.post("/api/jobs/plain/shrink?rule=locks", content=own).status_code == 422
+
+
 @pytest.mark.parametrize(
     "address", ["/job/plain/why/nothing", "/job/nowhere/why/hood-ends", "/dangers/none/why/settles"]
 )

@@ -52,6 +52,10 @@ class Lines:
         """Remember the text that a record was read from, and where in it the record begins."""
         self._texts[kind] = (marked, at)
 
+    def copy(self) -> Lines:
+        """The same texts, to which others can be added."""
+        return Lines(self.below, dict(self._texts))
+
     def take(self, kind: str, other: Lines) -> None:
         """Remember a text that another has kept."""
         self._texts[kind] = other._texts[kind]

@@ -7,7 +7,8 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import JSONResponse, Response
 
-from startwright.records import RecordError, WholeJob, Wiring
+from startwright.records import ProofReport, RecordError, WholeJob, Wiring
+from startwright.records.lines import Lines
 from startwright.records.read import parse_wiring
 from startwright.web.desk import Task
 from startwright.web.pages import answers_of, folder_of
@@ -64,22 +65,38 @@ def plan(request: Request, id: str, wait_s: Seconds = 60) -> Response:
 
 
 @router.get("/jobs/{id}/size")
-def size(request: Request, id: str, wait_s: Seconds = 60) -> Response:
-    """Whether the plan holds."""
+def size(request: Request, id: str, wait_s: Seconds = 60, why: str = "") -> Response:
+    """Whether the plan holds; with `why`, where the numbers of one row come from."""
     found, pending = _found(request, id, wait_s, "size", "refusal")
-    return pending or _json(_dump(_with_plan(id, found)["size"]))
+    if pending is not None:
+        return pending
+    found = _with_plan(id, found)
+    if not why:
+        return _json(_dump(found["size"]))
+    from startwright.size.why import rows_named
+    from startwright.size.why import why as unfold
+
+    folder = folder_of(request)
+    whole, lines = folder.job(id), folder.lines(id)
+    unfolded = unfold(whole, found["plan"].wiring, found["size"], why, lines=lines)
+    return _json({**rows_named(found["size"], why)[0][1], "why": unfolded.as_json()})
 
 
 @router.get("/jobs/{id}/prove")
-def prove(request: Request, id: str, wait_s: Seconds = 60, faults: bool = False) -> Response:
-    """Whether the plan is safe; with `faults`, every single fault too."""
+def prove(
+    request: Request, id: str, wait_s: Seconds = 60, faults: bool = False, why: str = ""
+) -> Response:
+    """Whether the plan is safe; with `faults`, every single fault too; with `why`, one rule."""
     found, pending = _found(request, id, wait_s, "proof", "refusal")
     if pending is not None:
         return pending
     found = _with_plan(id, found)
+    whole = folder_of(request).job(id)
+    if why:
+        lines = folder_of(request).lines(id)
+        return _json(_unfolded(whole, found["plan"].wiring, found["proof"], why, lines))
     if not faults:
         return _json(_dump(found["proof"]))
-    whole = folder_of(request).job(id)
     task = answers_of(request).faults(whole, found["plan"].wiring)
     task.wait(wait_s)
     return _pending(task) or _json(_dump(task.result))
@@ -129,26 +146,51 @@ async def size_wiring(request: Request, id: str) -> Response:
 
 
 @router.post("/jobs/{id}/prove")
-async def prove_wiring(request: Request, id: str) -> Response:
-    """Whether a wiring or plan of your own, sent as the body, is safe."""
-    whole, wiring = await _own(request, id)
+async def prove_wiring(request: Request, id: str, why: str = "") -> Response:
+    """Whether a wiring or plan of your own, sent as the body, is safe; with `why`, one rule."""
+    lines = folder_of(request).lines(id).copy()
+    whole, wiring = await _own(request, id, lines)
 
     def doing(task: Task) -> Any:
         from startwright.prove import prove as ask
 
-        return ask(whole, wiring)
+        proof = ask(whole, wiring)
+        return _unfolded(whole, wiring, proof, why, lines) if why else proof
 
-    return await _asked(request, "own proof", whole, wiring, doing)
+    return await _asked(request, f"own proof {why}", whole, wiring, doing)
 
 
-async def _own(request: Request, id: str) -> tuple[WholeJob, Wiring]:
+@router.post("/jobs/{id}/shrink")
+async def shrink_wiring(request: Request, id: str, rule: str) -> Response:
+    """The fewest runs of a breached wiring or plan, sent as the body, that still break a rule."""
+    whole, wiring = await _own(request, id)
+
+    def doing(task: Task) -> Any:
+        from startwright.prove.shrink import smallest
+
+        return smallest(whole, wiring, rule, progress=lambda *_: not task.stopping()).as_json()
+
+    return await _asked(request, f"own shrink {rule}", whole, wiring, doing)
+
+
+def _unfolded(
+    job: WholeJob, wiring: Wiring, proof: ProofReport, rule: str, lines: Lines
+) -> dict[str, Any]:
+    from startwright.prove.why import named
+    from startwright.prove.why import why as unfold
+
+    told: dict[str, Any] = _dump(named(proof, rule))
+    return {**told, "why": unfold(job, wiring, proof, rule, lines=lines).as_json()}
+
+
+async def _own(request: Request, id: str, lines: Lines | None = None) -> tuple[WholeJob, Wiring]:
     whole = folder_of(request).job(id)
     raw = await request.body()
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:
         raise RecordError("bytes that are no text", "body", "a wiring in UTF-8") from None
-    return whole, parse_wiring(text, "body")
+    return whole, parse_wiring(text, "body", lines=lines)
 
 
 async def _asked(
@@ -161,7 +203,10 @@ async def _asked(
     desk = answers_of(request).desk
     task = desk.start(content_key(kind, whole, wiring), doing, again=True)
     await run_in_threadpool(task.wait, 60)
-    return _pending(task) or _json(_dump(task.result))
+    pending = _pending(task)
+    if pending is not None:
+        return pending
+    return _json(task.result if isinstance(task.result, dict) else _dump(task.result))
 
 
 def _pending(task: Task) -> Response | None:

@@ -15,6 +15,7 @@ from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
+from startwright.sheets.failure_modes import effects
 from startwright.web import say
 
 STATIC = Path(__file__).parent / "static"
@@ -49,6 +50,7 @@ def _environment() -> Environment:
     env.globals.update(
         static_url=static_url,
         ins=insulation_classes,
+        effects=effects,
         want_words=lambda w: say.WANT_WORDS[w],
         function_words=say.function_words,
         vehicle_name=say.vehicle_name,
