@@ -6,8 +6,11 @@ import pytest
 from prove.base import Case
 from prove.push_button import SPOILT, imitating
 
+from startwright.car.build import wire_up
 from startwright.car.start_control import ACCESSORY, MODES, OFF, OWN, RUN, START, pressed
 from startwright.prove import play, prove
+from startwright.prove.faults import fault_named, faulty_model
+from startwright.prove.model import Model
 from startwright.records.words import KEY_POSITIONS
 
 KEY = {name: k for k, name in enumerate(KEY_POSITIONS)}
@@ -67,3 +70,13 @@ def test_the_driver_turns_an_imitated_start_off_by_one_press() -> None:
     line = "command start · wait 4 s · start_button press · wait 2 s → ignition off, unit idle"
     _, met = play(case.job(), case.wiring(), line)
     assert met == [True, True]
+
+
+def test_a_unit_without_ground_drives_nothing() -> None:
+    case = imitating()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    fault = fault_named(healthy.car, "r_gnd open")
+    assert fault is not None
+    dead = faulty_model(healthy, fault)
+    assert dead.car.alive is False
+    assert not any(v.startswith("out.") for t in dead.feedback for v in t.over)

@@ -164,6 +164,10 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
     if fault is not None:
         break_elements(b, fault, wiring, parts)
         still = Joined(_links(job, wiring, parts, fault))
+    logic, ground = f"unit.{job.unit.logic_from}", f"unit.{ground_lead}"
+    alive = _alive(still, logic, ground, ground_lead, wired, job.unit.logic_from)
+    if hold and alive is False:
+        b.contacts = [c for c in b.contacts if not c.control.startswith("out.")]
     held = _held(still, b) if hold else {BATTERY: "battery", GROUND: "ground"}
     for name in held:
         b.hold(name)
@@ -173,7 +177,6 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
     for name in fheld:
         fb.hold(name)
     factory, factory_number = fb.build()
-    logic, ground = f"unit.{job.unit.logic_from}", f"unit.{ground_lead}"
     return Car(
         job=job,
         wiring=wiring,
@@ -191,7 +194,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         acts=all_acts(job.vehicle),
         interfaces=fits_of(job, wiring, parts, joined, unit),
         joined=joined,
-        alive=_alive(still, logic, ground, ground_lead, wired, job.unit.logic_from),
+        alive=alive,
         imitates=imitates,
         tach_lost=signal == "tach" and not _any_tach(job, still, parts),
     )

@@ -91,15 +91,13 @@ class Judge:
 
     def result(self, fault: Fault) -> FaultResult:
         """What a fault breaks that was whole before."""
-        model = faulty_model(self.healthy, fault, like=self.short_cuts)
         try:
+            model = faulty_model(self.healthy, fault, like=self.short_cuts)
             watcher, explored = self._look(model)
         except TooLarge:
-            watcher, explored = None, None
-        if watcher is None or explored is None or not explored.finished:
-            return FaultResult(
-                fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False
-            )
+            return _not_finished(fault)
+        if not explored.finished:
+            return _not_finished(fault)
         played = {r.rule for r in self.replays.of(model, self.short_cuts) if r.holds is False}
         slugs = [s for s in (*watcher.broken, *sorted(played)) if s not in self.before]
         ranked = sorted(slugs, key=lambda s: RANK[self.kinds.get(s, "works")])
@@ -167,6 +165,10 @@ class Judge:
         before = lead_in.tell(healthy.steps_to(first)).actions
         after = lead_on.tell(on, found.free).actions
         return " · ".join([*before, str(Action("fault", str(fault))), *after])
+
+
+def _not_finished(fault: Fault) -> FaultResult:
+    return FaultResult(fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False)
 
 
 def faulty_model(healthy: Model, fault: Fault, *, like: bool = True) -> Model:
