@@ -20,7 +20,7 @@ Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-LANES = 32
+LANES = 64
 """States side by side: with fewer the processor waits, with more its nearest cache runs over."""
 
 

@@ -217,8 +217,7 @@ def _currents(
     network: Network, closed: Bools, volts: Floats, diode_A: Floats, idle: Bools, short: Bools
 ) -> Solution:
     resistor_A = _between(volts, network.resistors)
-    contact_A = _between(volts, network.contacts)
-    contact_A[~closed] = 0.0
+    contact_A = np.where(closed, _between(volts, network.contacts), 0.0)
     return Solution(volts, resistor_A, contact_A, diode_A, idle, short)
 
 
@@ -226,10 +225,10 @@ def _between(volts: Floats, elements: Sequence[Resistor] | Sequence[Contact]) ->
     """Amps from `a` to `b` of each element, were it closed: (S, elements)."""
     a = np.array([e.a for e in elements], dtype=np.intp)
     b = np.array([e.b for e in elements], dtype=np.intp)
-    ohm = np.array([max(e.ohm, ports.LEAST_OHM) for e in elements], dtype=float)
+    siemens = np.array([1.0 / max(e.ohm, ports.LEAST_OHM) for e in elements], dtype=float)
     across = volts[:, a]
     across -= volts[:, b]
-    across /= ohm
+    across *= siemens
     return across
 
 
