@@ -1,65 +1,158 @@
-"""Seconds and states of `prove` on each example, beside a plain Python search of the same wiring.
+"""The search beside SPIN and a plain Python search, at 0.2 and at 4 million states; its growth; faults.
 
-Run with ``make bench`` or ``python bench/states.py``. Ratios hold better than seconds.
+Run with ``make bench`` or ``python bench/states.py``; ``--short`` leaves the four million out. SPIN
+(Debian's ``spin`` with gcc) explores the exported model. Times are of the processor, so a busy machine
+does not count; what to watch are the ratios.
 """
 
 from __future__ import annotations
 
+import resource
+import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
+sys.path[:0] = [str(Path(__file__).parent), str(Path(__file__).parent.parent / "tests")]
 
-from prove.naive import Naive
+from _worlds import plain_search, plain_with
 
 import startwright.example
 from startwright.car.build import wire_up
 from startwright.plan import NoPlan, plan
-from startwright.prove import prove
+from startwright.prove import export, prove
 from startwright.prove.explore import explore
+from startwright.prove.faults import single_faults
 from startwright.prove.model import Model
-from startwright.records.read import read_job, read_wiring
+from startwright.prove.search import search
+from startwright.prove.steps import Steps
+from startwright.records.read import read_job
+
+SIZES = {"0.2 million": 4, "4 million": 8}
+FRESH = """
+import sys, time, resource
+sys.path[:0] = {path!r}
+from _worlds import plain_with
+case = plain_with({followers})
+job, wiring = case.job(), case.wiring()
+from startwright.car.build import wire_up
+from startwright.prove import prove
+from startwright.prove.model import Model
+from startwright.prove.search import search
+if {whole}:
+    prove(job, wiring)
+    print(time.process_time())
+else:
+    model = Model(wire_up(job, wiring))
+    began = time.process_time()
+    search(model)
+    print(time.process_time() - began)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
 
 
 def main() -> None:
-    shop = startwright.example.path()
-    print(f"{'job':28} {'states':>8} {'plan s':>8} {'prove s':>8} {'search s':>9} {'again s':>8}")
-    for file in sorted((shop / "jobs").glob("*.yaml")):
+    examples()
+    for name, followers in SIZES.items():
+        if followers <= 4 or "--short" not in sys.argv:
+            beside_spin(name, followers)
+    growth()
+
+
+# ---- the examples, and their faults ---------------------------------------------------------
+
+
+def examples() -> None:
+    print(
+        f"{'job':26} {'states':>8} {'search s':>9} {'again s':>8} {'faults':>7} {'s':>6} {'ratio':>6}"
+    )
+    for file in sorted((startwright.example.path() / "jobs").glob("*.yaml")):
         job = read_job(file)
-        began = time.perf_counter()
         planned = plan(job)
-        planning = time.perf_counter() - began
         if isinstance(planned, NoPlan):
-            print(f"{job.id:28} {'refused':>8} {planning:8.3f}")
+            print(f"{job.id:26} {'refused':>8}")
             continue
-        report = prove(job, planned.wiring)
         model = Model(wire_up(job, planned.wiring))
-        first = _timed(model)
-        again = _timed(model)
+        first, done = _timed(lambda model=model: search(model))
+        again, _ = _timed(lambda done=done, model=model: explore(model, steps=done.explored.steps))
+        seconds, faults = _timed(lambda model=model, done=done: single_faults(model, done))
         print(
-            f"{job.id:28} {report.states:8d} {planning:8.3f} {report.seconds:8.3f} "
-            f"{first:9.3f} {again:8.3f}"
-        )
-    print("\nagainst the naive explorer (plain Python, the same reaction), one run:")
-    for name in ("nothing-wrong", "crossed-locks"):
-        folder = shop / "bestiary"
-        job = read_job(folder / f"{name}.job.yaml")
-        car = wire_up(job, read_wiring(folder / f"{name}.wiring.yaml"))
-        began = time.perf_counter()
-        theirs = len(Naive(car).reachable())
-        slow = time.perf_counter() - began
-        model = Model(car)
-        fast = min(_timed(model) for _ in range(3))
-        print(
-            f"{name:28} naive {theirs} states {slow:.2f} s, ours {fast:.4f} s: {slow / fast:.0f}×"
+            f"{job.id:26} {len(done.explored):8d} {first:9.3f} {again:8.4f} "
+            f"{len(faults or []):7d} {seconds:6.2f} {seconds / first:5.1f}×"
         )
 
 
-def _timed(model: Model) -> float:
-    began = time.perf_counter()
-    explore(model)
-    return time.perf_counter() - began
+# ---- beside SPIN and plain Python -----------------------------------------------------------
+
+
+def beside_spin(name: str, followers: int) -> None:
+    case = plain_with(followers)
+    job, wiring = case.job(), case.wiring()
+    first, size = _fresh(followers, whole=False)
+    whole, _ = _fresh(followers, whole=True)
+    model = Model(wire_up(job, wiring))
+    steps = Steps(model)
+    done = explore(model, steps=steps)
+    again, _ = _timed(lambda: explore(model, steps=steps))
+    print(f"\n{name}: {len(done)} states, {steps.count} cores, {size:.0f} MB at most")
+    print(f"  first search of a fresh process, all rules watched {first:8.3f} s")
+    print(f"  searched again, steps known                        {again:8.3f} s")
+    print(f"  whole proof in a fresh process, imports and all    {whole:8.3f} s")
+    slow, reached = _timed(lambda: plain_search(steps))
+    assert reached == len(done)
+    print(f"  plain Python, the tables given to it               {slow:8.3f} s")
+    print(f"    {slow / first:.1f}× our first search, {slow / again:.0f}× ours again")
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder, "world.pml").write_text(export(job, wiring))
+        generated = _process(folder, "spin", "-a", "world.pml")
+        for way, flag in (("depth first", "-DSAFETY"), ("breadth first", "-DBFS")):
+            flags = ("-O2", "-w", "-DNOREDUCE", "-DSAFETY", flag)
+            compiled = _process(folder, "gcc", *flags, "-o", "pan", "pan.c")
+            ran = _process(folder, "./pan", "-m20000000", "-E", "-n", "-w26")
+            together = generated + compiled + ran
+            print(f"  SPIN {way:14}                                {ran:8.3f} s")
+            print(f"    {ran / first:.1f}× our first search, {ran / again:.0f}× ours again")
+            print(
+                f"    generated, compiled and run {together:.1f} s: {together / whole:.1f}× our whole"
+            )
+
+
+def _fresh(followers: int, *, whole: bool) -> tuple[float, float]:
+    text = FRESH.format(path=sys.path[:2], followers=followers, whole=whole)
+    out = subprocess.run([sys.executable, "-c", text], check=True, capture_output=True, text=True)
+    seconds, megabytes = out.stdout.split()
+    return float(seconds), float(megabytes)
+
+
+def _process(folder: str, *words: str) -> float:
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run(words, cwd=folder, check=True, capture_output=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+# ---- growth ---------------------------------------------------------------------------------
+
+
+def growth() -> None:
+    print("\ngrowth with the circuits that feed back:")
+    base = 0.0
+    for followers in (1, 2, 4):
+        case = plain_with(followers)
+        seconds, report = _timed(lambda case=case: prove(case.job(), case.wiring()))
+        base = base or seconds / report.states
+        each = seconds / report.states
+        print(
+            f"  ×{followers}  {report.states:8d} states {seconds:7.3f} s, "
+            f"{each * 1e6:5.2f} µs a state ({each / base:.2f}×)"
+        )
+
+
+def _timed(work):  # type: ignore[no-untyped-def]
+    began = time.process_time()
+    found = work()
+    return time.process_time() - began, found
 
 
 if __name__ == "__main__":
