@@ -349,6 +349,7 @@ def test_every_example_job_has_an_answer(planned) -> None:
         "transponder": 0,
         "two-starters": 0,
         "two-starters-small-unit": 0,
+        "unmeasured": 0,
     }
 
 

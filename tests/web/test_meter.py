@@ -38,8 +38,9 @@ def truth(wire, during, lamp):
         "hood": "hood" not in worked,
         "lock_all": "lock" not in worked,
         "unlock_all": "unlock" not in worked,
+        "park_neutral": "shift" in worked,
     }[wire]
-    pulled = wire in ("hood", "lock_all", "unlock_all")
+    pulled = wire in ("hood", "lock_all", "unlock_all", "park_neutral")
     if lamp:
         return 12.0 if live and not pulled else 0.0
     rail = 14.1 if running else VOLTS.get(f"key {key}", 12.5)
@@ -49,7 +50,7 @@ def truth(wire, during, lamp):
 REALLY = {
     "batt_1": "battery", "ign_1": "ignition", "acc_1": "ignition", "ign_2": "accessory",
     "starter_1": "starter", "brake": "brake", "park_lamps": "parking_light", "hood": "hood",
-    "lock_all": "lock", "unlock_all": "unlock",
+    "lock_all": "lock", "unlock_all": "unlock", "park_neutral": "park_neutral",
 }  # fmt: skip
 
 
@@ -107,8 +108,8 @@ def test_a_car_is_known_by_doing_what_the_page_says(walked):
     report = meter_checks.report_of(bench_of(shop, CAR, []))
     named = {v.wire: v.function for v in report.wires if v.function}
     assert named.items() <= REALLY.items()
-    assert len(named) >= 9
-    # ten wires and the eighteen actions of the list would be 180 values
+    assert len(named) >= 10
+    # eleven wires and the eighteen actions of the list would be 198 values
     assert len(steps) < 60
 
 
@@ -264,6 +265,9 @@ def test_what_a_job_needs_comes_first(client):
     assert set(bench.jobs) == {"two-starters", "two-starters-small-unit"}
     assert bench.wire("starter_2").needed
     assert [w.name for w in bench.wanted] == ["trunk_release"], "the rest is measured"
+    bench = bench_of(app.state.folder.path, CAR, jobs)
+    assert "cranked in gear" in bench.wire("park_neutral").needed
+    assert {w.name for w in bench.wanted} == set(REALLY)
 
 
 def test_readings_that_cannot_be_read_are_an_error_and_stay(own, bench_shop):

@@ -205,9 +205,11 @@ def _needed(jobs: Iterable[WholeJob]) -> dict[str, str]:
 
     found: dict[str, str] = {}
     for job in jobs:
+        for circuit in job.vehicle.of("battery"):
+            found.setdefault(circuit.id, "the unit and everything that it works are fed from one")
         for demand in needs_of(job).demands:
-            for circuit in demand.circuits:
-                found.setdefault(circuit, demand.because)
+            for id in demand.circuits:
+                found.setdefault(id, demand.because)
     return found
 
 
