@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import prove.sabotage_hostile
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -9,8 +10,10 @@ from prove import sound
 from prove.base import Case
 from prove.sabotage import SPOILT
 
+from startwright.car.build import wire_up
 from startwright.example import path as shop
 from startwright.prove import play, prove
+from startwright.prove.decided import decided
 from startwright.prove.shrink import fewest, shrink, smallest
 from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
@@ -82,6 +85,36 @@ def test_a_latch_stays_a_latch() -> None:
     assert "r_brake" not in ids
     clock, _ = play(job, found.wiring, "command start")
     assert not clock.idle, "the unit still starts"
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"),
+    [
+        ("charge_lamp_line_feeds_the_ignition_back", "r_ign d1 d2"),
+        ("brake_input_that_takes_its_time", "r_brake"),
+        ("tach_wire_cut_by_the_way", ""),
+    ],
+)
+def test_the_reason_stays(name: str, kept: str) -> None:
+    """A back-feed is no blindness to the ignition; a slow input is no missing one."""
+    rule, make = SPOILT[name]
+    case = make()
+    found = smallest(case.job(), case.wiring(), rule)
+    assert set(kept.split()) <= {r.id for r in found.wiring.runs}
+    assert bool(found.wiring.runs) == bool(kept)
+    assert bool(found.wiring.cuts) == bool(case.cuts)
+    assert found.result.holds is False
+
+
+def test_what_the_wiring_decides_is_what_the_proof_says() -> None:
+    """Without a line of its own a breach was decided by the wiring alone, and the other way."""
+    for name in ("tach_wire_cut_by_the_way", "brake_input_that_takes_its_time", "hood_not_sensed"):
+        rule, make = SPOILT[name]
+        case = make()
+        report = prove(case.job(), case.wiring())
+        result = next(r for r in report.rules if r.rule == rule)
+        car = wire_up(case.job(), case.wiring())
+        assert decided(car, rule) == (True if result.trace is None else None)
 
 
 def test_the_same_every_time() -> None:

@@ -180,13 +180,17 @@ def _new(car: Car, lead: str, to: str, words: str, where: str, lines: Lines) -> 
 
 
 def _rejoined(car: Car, lines: Lines) -> Iterator[Change]:
-    """A circuit that was cut, its two sides joined again."""
-    for n, circuit in enumerate(car.wiring.cuts):
+    """A circuit that was cut, its two sides joined again; or never cut."""
+    wiring = car.wiring
+    for n, circuit in enumerate(wiring.cuts):
         ends = {"from": f"vehicle.{circuit}.source", "to": f"vehicle.{circuit}.load"}
-        new = Run.model_validate({"id": _free(car.wiring), **ends})
+        new = Run.model_validate({"id": _free(wiring), **ends})
         where = lines.where("wiring", "cuts", n)
         do = f"join the two sides of {circuit} again"
-        yield Change(do, where, _with_runs(car.wiring, [*car.wiring.runs, new]))
+        yield Change(do, where, _with_runs(wiring, [*wiring.runs, new]))
+        if not any(end in run.ends for run in wiring.runs for end in ends.values()):
+            whole = wiring.model_copy(update={"cuts": [c for c in wiring.cuts if c != circuit]})
+            yield Change(f"leave {circuit} uncut", where, whole)
 
 
 def _turned(car: Car, lines: Lines) -> Iterator[Change]:

@@ -20,18 +20,20 @@ class Concern:
 
     senses: tuple[str, ...] = ()
     feeds: tuple[str, ...] = ()
+    reads_back: tuple[str, ...] = ()
+    """What it reads at its own outputs: whether the ignition is on, before a start."""
     ends: bool = False
     """Whether the unit's own numbers count: tries, and how long each step lasts."""
 
 
 CONCERNS: dict[str, Concern] = {
     "crank-only-when-safe": Concern(("hood", "park_neutral"), ("starter",)),
-    "no-crank-into-running": Concern(("tach",), ("starter",)),
+    "no-crank-into-running": Concern(("tach",), ("starter",), ("ignition",)),
     "brake-ends": Concern(("brake",), STARTED),
     "hood-ends": Concern(("hood",), STARTED),
     "leaving-park-ends": Concern(("park_neutral",), STARTED),
     "start-ends": Concern((), STARTED, ends=True),
-    "key-has-last-word": Concern(("brake",), STARTED),
+    "key-has-last-word": Concern(("brake",), STARTED, ("ignition",)),
     "locks-on-command": Concern((), ("lock", "unlock", "driver_unlock")),
     "start-through-interlock": Concern(("park_neutral",), ("starter",)),
     "can-start": Concern(("hood", "brake", "park_neutral", "tach"), STARTED),
@@ -233,15 +235,19 @@ def _sensed(car: Car, sense: str, lines: Lines) -> list[Point]:
 
 
 def listens(car: Car, slug: str) -> tuple[tuple[str, bool, tuple[str, ...]], ...]:
-    """How the inputs that a rule is about are joined: lead, whether at all, and to which circuits.
+    """How the leads by which a rule listens are joined: lead, whether at all, to which circuits.
+
+    Those are its inputs, and outputs at which the unit reads whether the ignition is on.
 
     While this stays the same, a wiring that breaks the rule breaks it for the same reason: not
     because an input that was joined no longer is.
     """
-    senses = CONCERNS.get(slug, Concern()).senses
+    concern = CONCERNS.get(slug, Concern())
+    senses = {*concern.senses, *({"charge_lamp"} if "tach" in concern.senses else ())}
     out = []
     for lead in car.job.unit.leads:
-        if lead.way == "in" and lead.senses in senses:
+        sensed = lead.way == "in" and lead.senses in senses
+        if sensed or (lead.way == "out" and car.unit.does(lead) in concern.reads_back):
             runs, circuits = _reached(car, f"unit.{lead.id}")
             out.append((lead.id, bool(runs), tuple(sorted(set(circuits)))))
     return tuple(out)
