@@ -387,3 +387,13 @@ def test_a_recording_is_in_nobodys_way(opened, width, height, scheme, name):
     assert wide <= 0, f"{wide} px too wide"
     page.goto(page.url.split("#")[0] + "/record")
     assert axe(page) == []
+
+
+def test_a_job_leads_to_the_meter(client, app):
+    job = app.state.folder.job("unmeasured")
+    app.state.answers.work(job).wait(60)
+    page = client.get("/job/unmeasured").text
+    assert "still to measure" in page
+    assert f'href="/meter/{CAR}"' in page
+    assert "for the job unmeasured" in client.get(f"/meter/{CAR}").text
+    assert f'href="/meter/{CAR}"' not in client.get("/job/plain").text

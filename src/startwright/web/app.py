@@ -36,12 +36,13 @@ def create_app(folder: Path) -> FastAPI:
     Parameters
     ----------
     folder : pathlib.Path
-        A folder with ``jobs/`` and the records they name; it is read and never written.
+        A folder with ``jobs/`` and the records they name. Only meter values that are entered
+        (``readings/``), and finds that a person puts into a vehicle record, are written.
 
     Returns
     -------
     fastapi.FastAPI
-        An application to serve; it holds answers in memory and nothing else.
+        An application to serve; it holds answers in memory.
 
     Raises
     ------
