@@ -28,6 +28,7 @@ class Naive:
         self.names = sorted({*self.names, "key", "gear", "hood", "brake", "battery", "service"})
         guards = {g.input for g in self.unit.record.guards}
         self.inputs = [i for i in car.inputs if i.how == "level" and i.senses in guards]
+        self.unsettled = False
         self.table = cache(Tabulated(car.network, car.held_at).volts)
 
     def volts(self, s: dict[str, Any]) -> Callable[[int], float]:
@@ -52,22 +53,37 @@ class Naive:
         return RAIL[power][s["battery"]]
 
     def settle(self, s: dict[str, Any]) -> Iterator[dict[str, Any]]:
-        seen, todo = set(), [s]
+        """All that can come of it, whatever relay moves first; what recurs where none rests."""
+        onward: dict[State, list[State]] = {}
+        todo = [s]
         while todo:
             at = todo.pop()
+            key = tuple(sorted(at.items()))
+            if key in onward:
+                continue
             volts = self.volts(at)
-            follow = []
+            onward[key] = []
             for c in self.car.coils:
                 across = abs(volts(c.a) - volts(c.b))
                 to = 1 if across >= c.pull_in_V else 0 if across <= c.drop_out_V else at[c.part]
                 if to != at[c.part]:
-                    follow.append({**at, c.part: to})
-            if not follow:
-                yield at
-            for f in follow:
-                if tuple(sorted(f.items())) not in seen:
-                    seen.add(tuple(sorted(f.items())))
-                    todo.append(f)
+                    todo.append({**at, c.part: to})
+                    onward[key].append(tuple(sorted(todo[-1].items())))
+        ends = [k for k, follow in onward.items() if not follow]
+        if len(onward) > 1:
+            reach = {k: self.from_(k, onward) for k in onward}
+            ends = [k for k in onward if all(k in reach[other] for other in reach[k])]
+            again = any(k in reach[f] for k in onward for f in onward[k])
+            self.unsettled |= len(ends) > 1 or again
+        yield from map(dict, ends)
+
+    def from_(self, place: State, onward: dict[State, list[State]]) -> set[State]:
+        found, todo = {place}, [place]
+        while todo:
+            new = set(onward[todo.pop()]) - found
+            found |= new
+            todo += new
+        return found
 
     def read(self, s: dict[str, Any]) -> dict[str, Any]:
         volts = self.volts(s)
@@ -111,8 +127,12 @@ class Naive:
 
     def react(self, s: dict[str, Any], event: str) -> set[State]:
         todo, ends = [(s, event, 0)], set()
+        done: set[tuple[State, int]] = set()
         while todo:
             now, what, turn = todo.pop()
+            if (tuple(sorted(now.items())), turn) in done:
+                continue
+            done.add((tuple(sorted(now.items())), turn))
             for a in self.settle(now):
                 a = self.read(a)
                 step = (

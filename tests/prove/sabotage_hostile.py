@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from prove import sound
+from prove import sound, sound_hostile
 from prove.base import Case
 from prove.sabotage import breaks
 
@@ -366,3 +366,37 @@ def resistor_of_unstated_power_across_the_battery() -> Case:
     c.run("a1", "vehicle.batt", "R1.a")
     c.run("a2", "R1.b", "ground.body")
     return c
+
+
+# ---- a key with a resistor ----------------------------------------------------------------------
+
+
+@breaks("immobilizer-only-while-starting")
+def key_resistor_always_there() -> Case:
+    c = sound_hostile.key_resistor_beside_the_key()
+    c.run("k_30", "vehicle.key_1", "R1.a")
+    return c
+
+
+@breaks("immobilizer-only-while-starting")
+def key_resistor_on_the_resting_contact() -> Case:
+    c = sound_hostile.key_resistor_beside_the_key()
+    c.run("k_87", "K1.87a", "R1.a")
+    return c
+
+
+@breaks("car-unchanged")
+def key_line_cut_and_not_joined_at_rest() -> Case:
+    return sound_hostile.key_resistor_in_a_cut().without("k_87a")
+
+
+@breaks("can-start")
+def key_resistor_of_another_value() -> Case:
+    c = sound_hostile.key_resistor_in_a_cut()
+    c.parts["R1"] = "r-330"
+    return c
+
+
+@breaks("can-start")
+def key_resistor_that_leads_nowhere() -> Case:
+    return sound_hostile.key_resistor_in_a_cut().without("k_r")

@@ -207,3 +207,45 @@ def debounce_of_half_a_second() -> Case:
     for lead in ("brake_in", "hood_in", "lever_in"):
         c.lead(lead, debounce_s=0.5)
     return c
+
+
+def _resistor_key() -> Case:
+    c = Case()
+    c.vehicle["immobilizer"] = {"kind": "resistor_key", "key_ohm": 1130}
+    c.circuit("key_1", function="immobilizer", number=1)
+    c.stock["parts"].append({"id": "r-1130", "kind": "resistor", "ohm": 1130, "watt": 0.5})
+    c.parts |= {"K1": "relay", "R1": "r-1130", "F1": "fuse-15"}
+    c.run("f1", "vehicle.batt", "F1.a")
+    c.run("k_86", "F1.b", "K1.86")
+    c.run("k_85", "K1.85", "unit.run_sig")
+    return c
+
+
+@sound
+def key_resistor_in_a_cut() -> Case:
+    """While the unit starts, a relay takes the key's place with a resistor of the same value."""
+    c = _resistor_key()
+    c.cuts.append("key_1")
+    c.run("k_30", "K1.30", "vehicle.key_1.load")
+    c.run("k_87a", "K1.87a", "vehicle.key_1.source")
+    c.run("k_87", "K1.87", "R1.a")
+    c.run("k_r", "R1.b", "ground.body")
+    return c
+
+
+@sound
+def key_resistor_between_two_wires() -> Case:
+    c = key_resistor_in_a_cut()
+    c.circuit("key_2", function="immobilizer", number=2)
+    c.run("k_r", "R1.b", "vehicle.key_2")
+    return c
+
+
+@sound
+def key_resistor_beside_the_key() -> Case:
+    """No cut: with the key out the resistor alone is there."""
+    c = _resistor_key()
+    c.run("k_30", "K1.30", "vehicle.key_1")
+    c.run("k_87", "K1.87", "R1.a")
+    c.run("k_r", "R1.b", "ground.body")
+    return c

@@ -6,6 +6,7 @@ from startwright.car.build import Car
 from startwright.car.circuits import BATTERY, GROUND, terminals_of
 from startwright.car.fitted import node_of
 from startwright.car.interfaces import may_meet_data
+from startwright.car.key_resistor import key_line
 from startwright.car.terminals import Joined
 from startwright.prove.rules import LONGEST_CRANK_S, LONGEST_RUN_S, MOST_TRIES, OVERRUN_S
 from startwright.records.reports import RuleResult
@@ -201,15 +202,16 @@ def slow_inputs(car: Car, slug: str) -> tuple[list[str], list[str]]:
 def severed(car: Car) -> tuple[list[str], list[str]]:
     """Cuts that leave a circuit in two pieces and that no level would tell, in words; their runs.
 
-    A tach or an immobilizer line has no contact or load on record. Its two sides must be joined
-    again by runs and fuses, or both meet an interface.
+    A tach or an immobilizer line has no contact or load on record (but for that of a key with a
+    resistor). Its two sides must be joined again by runs and fuses, or both meet an interface.
     """
+    dumb = {"tach"} if key_line(car.job.vehicle) else {"tach", "immobilizer"}
     said: list[str] = []
     runs: list[str] = []
     for cut in car.wiring.cuts:
         circuit = car.job.vehicle.circuit(cut)
         sides = terminals_of(circuit, True)
-        if circuit.function not in ("tach", "immobilizer") or car.joined.together(*sides):
+        if circuit.function not in dumb or car.joined.together(*sides):
             continue
         met = [
             any(

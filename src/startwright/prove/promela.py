@@ -26,6 +26,11 @@ from startwright.prove.tables import Array, Table, TooLarge, arity
 from startwright.prove.view import Marks
 from startwright.records.words import KEY_POSITIONS
 
+MOST_TIED = 6
+"""More relays than these that depend on one another give too many orders to write out."""
+UNSETTLED = "c_code { unsettled(); };"
+"""Tells that relays, or car and unit together, do not come to rest."""
+
 
 def promela(model: Model) -> str:
     """The world of a model as a Promela text.
@@ -48,12 +53,7 @@ class Writer:
         self.unit = model.unit
         self.marks = Marks(model)
         self.coils = list(model.coils)
-        names = {f"coil.{c}" for c in self.coils}
-        self.coupled = any(
-            v in names and v != f"coil.{c}" for c, t in model.coils.items() for v in t.over
-        )
-        orders = list(permutations(range(len(self.coils)))) if self.coupled else []
-        self.orders = orders or [tuple(range(len(self.coils)))]
+        self.orders = _orders(model)
 
     # ---- names and tables -------------------------------------------------------------------
 
@@ -118,6 +118,8 @@ class Writer:
         yield '  if (!told[n]) { told[n] = 1; printf("breach %d\\n", n); } }'
         yield f"  static void twin(int n) {{ static char told[{TOLD}];"
         yield '  if (!told[n]) { told[n] = 1; printf("twin %d\\n", n); } }'
+        yield "  static void unsettled() { static char told; if (!told) { told = 1;"
+        yield '    printf("unsettled\\n"); } }'
         moves = self.model.moves
         yield f"  static const unsigned char MOVES[{moves.shape[0]}][4][32] = {{"
         for row in moves:
@@ -133,9 +135,9 @@ class Writer:
             yield f"byte {word(variable.name)};"
         for coil in self.coils:
             yield f"byte co_{word(coil)};"
-        yield "byte rounds; byte reads; byte event; byte still; int spot;"
+        yield "byte rounds; byte reads; byte event; byte still; bit swept; int spot;"
         yield "bit was_fs; bit was_fi; bit was_dead; bit was_idle; bit was_hood;"
-        yield "byte chose; byte order; byte was_gear;"
+        yield "byte chose; int order; byte place; byte which; byte was_gear;"
         if self.model.car.imitates:
             yield "byte was_mode;"
         yield "byte was_motion; byte was_key; byte was_brake;"
@@ -161,10 +163,7 @@ class Writer:
             yield f"       {change} event = {event} /* {name} */"
         yield "    fi;"
         if len(self.orders) > 1:
-            yield "    if"
-            for k in range(len(self.orders)):
-                yield f"    :: order = {k}"
-            yield "    fi;"
+            yield f"    select (order : 0 .. {len(self.orders) - 1});"
         yield "    d_step { react(); look(); forget() } }"
         yield "  od"
         yield "}"
@@ -173,42 +172,44 @@ class Writer:
         return [word(v.name) for v in self.model.variables if v.name not in self.model.surroundings]
 
     def _settles(self) -> Iterator[str]:
-        for k, order in enumerate(self.orders):
-            yield from self._settle(f"settle_{k}", order, opened=False)
-        yield from self._settle("settle_open", self.orders[0], opened=True)
+        """Relays settle in sweeps, each in the chosen order, until none moves."""
+        if len(self.orders) > 1:
+            told = ",".join("{" + ",".join(map(str, order)) + "}" for order in self.orders)
+            size = f"[{len(self.orders)}][{len(self.coils)}]"
+            yield f"c_decl {{ static const unsigned char ORDER{size} = {{{told}}}; }}"
+        yield from self._settle("settle", opened=False)
+        yield from self._settle("settle_open", opened=True)
 
-    def _settle(self, title: str, order: tuple[int, ...], opened: bool) -> Iterator[str]:
+    def _settle(self, title: str, opened: bool) -> Iterator[str]:
         yield f"inline {title}() {{"
         prefix = "co_" if opened else "coil_"
         if opened:
             for coil in self.coils:
                 yield f"  co_{word(coil)} = coil_{word(coil)};"
         if self.coils:
-            yield "  still = 0;"
-            yield f"  do :: still >= {6 * len(self.coils) + 6} -> break"
-            for k in order:
+            said = "" if opened else f"{UNSETTLED} "
+            many = len(self.orders) > 1 and not opened
+            yield "  still = 0; swept = 1;"
+            yield "  do :: !swept -> break"
+            yield f"  :: swept && still >= {2 * len(self.coils) + 2} -> {said}break"
+            yield "  :: else -> swept = 0; still++;"
+            if many:
+                yield f"    place = 0; do :: place >= {len(self.coils)} -> break"
+                yield "    :: else -> c_code { now.which = ORDER[now.order][now.place]; }; if"
+            for k in self.orders[0]:
                 coil = self.coils[k]
-                table = self.model.coils[coil]
                 name = f"{prefix}{word(coil)}"
-                pulls, drops = (self.holds(table, v, opened) for v in (1, 0))
-                before = self._earlier(order, k, opened, prefix)
-                yield f"  :: still < 200 && {before}{name} == 0 && {pulls} -> {name} = 1; still++"
-                yield f"  :: still < 200 && {before}{name} == 1 && {drops} -> {name} = 0; still++"
-            yield "  :: else -> break"
-            yield "  od; still = 0;"
+                pulls, drops = (self.holds(self.model.coils[coil], v, opened) for v in (1, 0))
+                yield f"    :: which == {k} ->" if many else ""
+                yield f"    if :: {name} == 0 && {pulls} -> {name} = 1; swept = 1"
+                yield f"    :: {name} == 1 && {drops} -> {name} = 0; swept = 1 :: else fi"
+                yield "" if many else "    ;"
+            if many:
+                yield "    fi; place++ od; place = 0; which = 0;"
+            yield "  od; still = 0; swept = 0;"
         else:
             yield "  skip;"
         yield "}"
-
-    def _earlier(self, order: tuple[int, ...], k: int, opened: bool, prefix: str) -> str:
-        """Condition that no coil before this one in the order wants to move."""
-        said = []
-        for other in order[: order.index(k)]:
-            coil = self.coils[other]
-            table, name = self.model.coils[coil], f"{prefix}{word(coil)}"
-            pulls, drops = (self.holds(table, v, opened) for v in (1, 0))
-            said.append(f"!(({name} == 0 && {pulls}) || ({name} == 1 && {drops})) && ")
-        return "".join(said)
 
     def _reading(self) -> Iterator[str]:
         yield "inline look_at_inputs() {"
@@ -274,7 +275,7 @@ class Writer:
         brake = self.holds(self.model.button["brake"])
         valid = "1"
         if self.model.car.job.vehicle.immobilizer.kind != "none":
-            valid = f"(key != 0 || {self.holds(self.model.immobilizer)})"
+            valid = self.holds(self.model.immobilizer)
         bits = (
             f"(motion == {RUNNING} || motion == {RESTING})",
             f"({brake} && gear < 2)",
@@ -290,22 +291,15 @@ class Writer:
 
     def _reacting(self) -> Iterator[str]:
         kept = self._kept()
-        for k in range(len(self.orders)):
-            yield f"inline round_{k}() {{"
-            yield f"  settle_{k}(); look_at_inputs(); unit_moves(); settle_{k}(); engine_follows();"
-            yield f"  settle_{k}(); look_at_inputs()"
-            yield "}"
         yield "inline react() {"
         yield "  rounds = 0;"
         yield "  do :: rounds < 8 ->"
         yield "    " + " ".join(f"old_{n} = {n};" for n in kept)
-        yield "    if"
-        for k in range(len(self.orders)):
-            yield f"    :: order == {k} -> round_{k}()"
-        yield "    fi;"
+        yield "    settle(); look_at_inputs(); unit_moves(); settle(); engine_follows();"
+        yield "    settle(); look_at_inputs();"
         same = " && ".join(f"old_{n} == {n}" for n in kept)
         yield f"    if :: {same} -> break :: else -> rounds++ fi"
-        yield "  :: else -> break od;"
+        yield f"  :: else -> {UNSETTLED} break od;"
         yield "  rounds = 0; " + " ".join(f"old_{n} = 0;" for n in kept)
         yield "}"
         yield "inline remember() {"
@@ -368,7 +362,7 @@ class Writer:
         model = self.model
         can = f"motion == 1 && {self.holds(model.ignition)}"
         if model.car.job.vehicle.immobilizer.kind != "none":
-            can += f" && (key != 0 || {self.holds(model.immobilizer)})"
+            can += f" && {self.holds(model.immobilizer)}"
         yield can, "motion = 2;", 0, "catch"
         yield "motion == 2", "motion = 3;", 0, "stall"
         yield "motion == 3", "motion = 0;", 0, "coast"
@@ -387,6 +381,20 @@ class Writer:
         }
         said = [f":: {member(k, 'press')} -> press = {to}" for to, k in cases.items() if k]
         return "if " + " ".join(said) + " :: else fi;" if said else ""
+
+
+def _orders(model: Model) -> list[tuple[int, ...]]:
+    """The orders in which relays may move: every one of those that depend on one another."""
+    coils = list(model.coils)
+    names = {f"coil.{c}": k for k, c in enumerate(coils)}
+    tied: set[int] = set()
+    for k, table in enumerate(model.coils.values()):
+        others = {names[v] for v in table.over if v in names} - {k}
+        tied |= others | ({k} if others else set())
+    if len(tied) > MOST_TIED:
+        raise TooLarge(f"{len(tied)} relays that depend on one another")
+    rest = tuple(k for k in range(len(coils)) if k not in tied)
+    return [order + rest for order in permutations(sorted(tied))]
 
 
 def _pairs(name: str) -> list[tuple[int, int]]:

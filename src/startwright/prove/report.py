@@ -47,7 +47,8 @@ def _applies(model: Model, rule: Rule) -> bool:
     if rule.applies == "locks":
         return bool(wants & {"lock_unlock", "driver_first_unlock"})
     if rule.applies == "interface":
-        return any(f.for_the_key for f in model.car.interfaces)
+        fitted = {f.part for f in model.car.interfaces if not f.for_the_key}
+        return any(bool(t.data.any()) for n, t in model.interface_on.items() if n not in fitted)
     return True
 
 
@@ -181,7 +182,8 @@ def _expects(model: Model, row: dict[str, int], slug: str, found: Found) -> str:
     said: list[str] = []
     for label in found.labels:
         if label in model.interface_on:
-            said.append("immobilizer on")
+            on = meets(model, row, Expect("immobilizer", "on"))
+            said.append(f"immobilizer {'on' if on else 'off'}")
         elif label in by_id and model.acts(by_id[label]):
             circuit = by_id[label]
             alone = len(model.car.job.vehicle.of(circuit.function)) == 1

@@ -350,7 +350,7 @@ class Steps:
             out = self.reaction.react(columns, event)
             self._append(out, press)
             self._alone.extend(np.arange(first, first + len(new)))
-            if out.raced.any():
+            if (out.outcomes > 1).any():
                 self._race(columns, event, press, out.outcomes, first)
         return np.asarray(self._alone.data[numbers])
 
