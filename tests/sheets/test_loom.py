@@ -73,6 +73,19 @@ def test_runs_are_drawn_in_their_insulation() -> None:
     assert "colour not known" in (unknown.findtext(f"{SVG}title") or "")
 
 
+@pytest.mark.parametrize("size_mm2", [0.01, 0.1, 102.0, 103.5, 107.0, 113.0, 120.0, 121.0, 1e4])
+def test_a_wire_of_any_size_is_drawn_and_named(size_mm2: float) -> None:
+    """Metric always, AWG where there is one: 4/0 is sold as 103 mm² and measures 107."""
+    job, _ = wirings.quill()
+    one = Wiring.model_validate(
+        {"format": "startwright/wiring/1", "runs": [
+            {"id": "r1", "from": "unit.ign", "to": "vehicle.ign_1", "size_mm2": size_mm2}]}
+    )  # fmt: skip
+    title = group(parsed(loom_svg(job, one)), "r1").findtext(f"{SVG}title") or ""
+    assert f"{size_mm2:g} mm²" in title
+    assert ("AWG" in title) == (size_mm2 in (0.1, 102.0, 107.0))
+
+
 def test_thicker_wire_is_drawn_thicker_but_inside_its_lane() -> None:
     widths = [stroke_px(s) for s in (0.35, 0.5, 1.0, 2.5, 4.0, 50.0)]
     assert widths == sorted(widths)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from size.small import PARTS, job, row, wiring
 
@@ -29,6 +31,16 @@ def test_a_small_empty_battery_lets_the_unit_go():
     assert got.verdict == "fails"
     assert "unit" in got.starting["let_go"]
     assert any("cranking" in w for w in got.worst)
+
+
+def test_the_battery_it_names_is_the_least_that_holds():
+    """Steps of 50 A: with the rating it asks for nothing lets go, with 50 A less something does."""
+    said = size(job(cca_A=300), wiring(), battery_C=-25, charge=0.6).starting["says"]
+    asked = int(re.search(r"one of (\d+) A cold cranking", said)[1])
+    assert asked > 300
+    for cca_A, holds in ((asked, True), (asked - 50, False)):
+        got = size(job(cca_A=cca_A), wiring(), battery_C=-25, charge=0.6).starting
+        assert (got["let_go"] == []) is holds
 
 
 def test_a_relay_lets_go_in_the_sag_before_the_unit_does():

@@ -227,12 +227,37 @@ def test_a_load_that_only_key_and_hand_together_put_on():
     assert coil["state"] == "key run, hood open"
 
 
-def test_a_dead_short_is_named_in_the_notes():
+def test_a_dead_short_is_named_first_and_never_sized():
+    """Battery to ground over half a metre: no amps, no days, no volts, and no larger wire."""
     runs = [
         {"id": "bad", "from": "unit.feed", "to": "ground.brace", "size_mm2": 1.0, "length_m": 0.5}
     ]
     got = size(job(), wiring(more=runs))
-    assert any("without a load" in n for n in got.notes)
+    assert got.verdict == "fails"
+    assert "without a load (key out) by tap, feed, bad" in got.worst[0]
+    joined = {r["id"] for r in got.runs if "joins battery and ground" in r["says"]}
+    assert joined == {"tap", "feed", "bad"}
+    assert [r["id"] in joined for r in got.runs[:4]] == [True, True, True, False]
+    assert all(r["amps_A"] == 0 and r["needs_mm2"] is None for r in got.runs)
+    assert all(f["load_A"] == 0 and f["peak_A"] == 0 for f in got.fuses)
+    for key in ("wiring_mA", "total_mA", "days_to_half", "start_Ah", "minutes_to_earn_back"):
+        assert got.parked[key] is None
+    assert not got.parked["holds"]
+    assert got.starting["shorted"]
+    assert got.starting["unit_V"] is None
+    assert not got.starting["holds"]
+    assert any("dead short: no amps" in n for n in got.notes)
+
+
+def test_a_short_in_some_states_leaves_the_others_sized():
+    """The ignition output on the body: the lamps, lit with the key out, draw their 3 A."""
+    got = size(job(), wiring({"ign": {"to": "ground.brace"}}))
+    assert "by tap, feed, ign" in got.worst[0]
+    assert max(r["amps_A"] for r in got.runs) < 40
+    assert row(got.runs, "lights")["amps_A"] == pytest.approx(3.0, rel=0.02)
+    assert got.parked["holds"]
+    assert got.parked["start_Ah"] is None
+    assert got.starting["shorted"]
 
 
 def test_an_unrecorded_load_is_said():

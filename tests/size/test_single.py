@@ -53,6 +53,29 @@ def test_what_cannot_be_is_refused(load, length, more):
         single(load, length, **more)
 
 
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        (name, value)
+        for name, bad in {
+            "load_A": (-1, 0, 1e9, float("nan"), float("inf")),
+            "length_m": (-1, 0, 1e9, float("nan")),
+            "max_drop_share": (-0.1, 0, 3, float("nan")),
+            "insulation_C": (-5, 0, 59, 500, float("nan")),
+            "ambient_C": (-300, 105, 400, float("nan")),
+            "bundled": (0, -1, 10**6),
+        }.items()
+        for value in bad
+    ],
+)
+def test_an_odd_value_is_named_with_what_would_be_right(name, value):
+    asked = {"load_A": 10, "length_m": 2, name: value}
+    with pytest.raises(RecordError) as caught:
+        single(**asked)
+    assert caught.value.where == name
+    assert " to " in caught.value.expected
+
+
 def test_curves_hold_the_published_gates():
     got = curves(20, 2.5)
     at_double = next(r for r in got["fuse"] if r["amps_A"] == 40)

@@ -164,6 +164,20 @@ def mm2_to_awg_label(size_mm2: float) -> str:
     raise ValueError(f"no AWG size is as large as {size_mm2:g} mm²; 4/0 AWG holds about 103 mm²")
 
 
+def awg_or_none(size_mm2: float) -> str | None:
+    """`mm2_to_awg_label`; None where no AWG wire is so thick, or the size is none.
+
+    Source: ASTM B258-18; SAE J1128.
+
+    >>> awg_or_none(2.5), awg_or_none(113)
+    ('12 AWG', None)
+    """
+    try:
+        return mm2_to_awg_label(size_mm2)
+    except ValueError:
+        return None
+
+
 def outside_mm(size_mm2: float) -> float:
     """Give the outside diameter of thin-wall primary cable.
 

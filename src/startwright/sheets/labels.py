@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from startwright.physics.wire import mm2_to_awg_label
+from startwright.physics.wire import awg_or_none
 from startwright.records import Circuit, Run
 from startwright.sheets.ends import Web
 from startwright.sheets.text import short
@@ -48,8 +48,9 @@ def amount(value: float) -> str:
 
 
 def size_words(size_mm2: float) -> str:
-    """Metric first, AWG beside it."""
-    return f"{amount(size_mm2)} mm² · {mm2_to_awg_label(size_mm2)}"
+    """Metric first, AWG beside it where there is one so thick."""
+    words, awg = f"{amount(size_mm2)} mm²", awg_or_none(size_mm2)
+    return f"{words} · {awg}" if awg else words
 
 
 def circuit_name(circuit: Circuit, side: str = "") -> str:

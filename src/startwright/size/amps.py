@@ -48,6 +48,9 @@ class Solved:
         A relay did not come to rest.
     amps : mapping
         Amps of every element by name, shape (S,), from `a` to `b`.
+    shorted_by : mapping
+        Runs through which battery and ground are joined without a load, and the first state of it,
+        in words. Such a state has no volts and amps here (`nan` in `answer`, 0 in `amps`).
     """
 
     car: Car
@@ -58,6 +61,7 @@ class Solved:
     listed_rush_A: Mapping[str, float]
     chatters: bool
     amps: Mapping[str, Floats]
+    shorted_by: Mapping[str, str]
 
     def column(self, name: str) -> Floats:
         """Amps of one element in every state, from `a` to `b`, shape (S,)."""
@@ -143,6 +147,37 @@ def _stack(one: Solution, other: Solution, rows: NDArray[np.int64]) -> Solution:
     )
 
 
+def without_shorts(answer: Solution) -> Solution:
+    """Give the answer with no number in a state in which battery and ground are joined.
+
+    Source: none; `startwright.network.paths.shorted` says which.
+    """
+    if not answer.shorted.any():
+        return answer
+    gone = answer.shorted[:, None]
+    return replace(
+        answer,
+        node_V=np.where(gone, np.nan, answer.node_V),
+        resistor_A=np.where(gone, np.nan, answer.resistor_A),
+        contact_A=np.where(gone, np.nan, answer.contact_A),
+        diode_A=np.where(gone, np.nan, answer.diode_A),
+    )
+
+
+def _shorted_by(
+    network: Network, states: States, answer: Solution, built: list[Built]
+) -> dict[str, str]:
+    """Runs that carry at least half of what the busiest run carries in a shorted state."""
+    at = {r.name: k for k, r in enumerate(network.resistors)}
+    columns = [at[f"run.{b.run.id}"] for b in built]
+    found: dict[str, str] = {}
+    for s in np.flatnonzero(answer.shorted):
+        amps = np.abs(np.nan_to_num(answer.resistor_A[s, columns]))
+        for k in np.flatnonzero(amps >= amps.max(initial=0.0) / 2):
+            found.setdefault(built[k].run.id, states.says[s])
+    return found
+
+
 def solve_all(
     car: Car, built: list[Built], temperature_C: Mapping[str, float] | None = None
 ) -> Solved:
@@ -170,13 +205,18 @@ def solve_all(
     }
     network = with_ohms(car.network, lambda name, ohm: ohms.get(name, ohm))
     states, answer, quiet = _both(car, network, loaded(car), LOAD_AT_V)
-    estimated = _inrush(car, network, states, listed_only=False)
-    listed = _inrush(car, network, states, listed_only=True)
+    estimated = _inrush(car, network, states, answer.shorted, listed_only=False)
+    listed = _inrush(car, network, states, answer.shorted, listed_only=True)
+    shorted_by = _shorted_by(network, states, answer, built)
+    answer = without_shorts(answer)
     amps = dict(_named(network, answer))
-    return Solved(car, network, states, answer, estimated, listed, not quiet, amps)
+    return Solved(car, network, states, answer, estimated, listed, not quiet, amps, shorted_by)
 
 
-def _inrush(car: Car, network: Network, states: States, listed_only: bool) -> dict[str, float]:
+def _inrush(
+    car: Car, network: Network, states: States, shorted: NDArray[np.bool_], listed_only: bool
+) -> dict[str, float]:
+    """The most of each element. A load's rush is no short: `shorted` says which states are."""
     factors: dict[str, float] = {}
     for c in car.job.vehicle.circuits:
         if c.inrush_A and c.load_A:
@@ -188,6 +228,7 @@ def _inrush(car: Car, network: Network, states: States, listed_only: bool) -> di
         return {}
     rushing = with_ohms(network, lambda name, ohm: ohm / factors.get(name, 1.0))
     answer = solve(rushing, closed_by(rushing, states.controls), held_V(car, rushing, LOAD_AT_V))
+    answer = without_shorts(replace(answer, shorted=shorted))
     return {n: float(np.abs(a).max(initial=0.0)) for n, a in _named(network, answer)}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isnan, nan
 from typing import Any
 
 import numpy as np
@@ -41,9 +42,14 @@ def battery_A(network: Network, answer: Solution, held: set[int]) -> Floats:
 
 
 def _from_battery_A(solved: Solved, states: States) -> float:
-    """Current out of the battery at 12.6 V, relays settled; the most of the states."""
+    """Current out of the battery at 12.6 V, relays settled; the most of the states.
+
+    `nan` where one of them is a dead short.
+    """
     held = {n for n, rail in solved.car.held_at.items() if rail == "battery"}
     _, answer, _ = settled(solved.car, solved.network, states, RESTED_V, 0)
+    if answer.shorted.any():
+        return nan
     return float(battery_A(solved.network, answer, held).max())
 
 
@@ -65,17 +71,19 @@ def _state(solved: Solved, says: str) -> States:
 def added_mA(solved: Solved) -> float:
     """Give what the wiring draws while parked over the factory car, mA: a load or coil left fed.
 
+    `nan` where it is a dead short.
+
     Source: `startwright.network.solve` at 12.6 V, key out, nothing commanded, both cars.
     """
-    wired = _from_battery_A(solved, _state(solved, "key out"))
-    return max(0.0, 1000 * (wired - _factory_A(solved.car)))
+    more = 1000 * (_from_battery_A(solved, _state(solved, "key out")) - _factory_A(solved.car))
+    return more if isnan(more) else max(0.0, more)
 
 
 def start_Ah(solved: Solved, battery_C: float) -> float:
     """Give the charge one remote start takes before the alternator carries the car.
 
     Every step up to and with cranking at its full length, one try; the starter's own current on
-    top.
+    top. `nan` where one of them is a dead short.
 
     Source: the unit's record; loads by `startwright.network.solve`; starter by
     `startwright.physics.battery.cranking_A`.
@@ -88,7 +96,7 @@ def start_Ah(solved: Solved, battery_C: float) -> float:
         cranks = bool({"starter", "starter_signal"} & set(step.drives))
         if cranks:
             amps += cranking_A(solved.car.job.vehicle.engine, battery_C)
-        total += max(0.0, amps) * lasts / 3600
+        total += (amps if isnan(amps) else max(0.0, amps)) * lasts / 3600
         if cranks:
             break
     return total
@@ -110,7 +118,7 @@ def parked(solved: Solved, battery_C: float, charge: float) -> dict[str, Any]:
     dict
         `car_mA`, `unit_mA`, `wiring_mA`, `total_mA`, `limit_mA`, `days_to_half`,
         `days_to_half_cold`, `battery_C`, `start_Ah`, `minutes_to_earn_back`, `holds`, `says`,
-        `source`.
+        `source`; None where a dead short leaves nothing to say.
 
     Source: 50 mA is workshop practice, no standard; the rest by `startwright.physics.battery`.
     """
@@ -118,14 +126,20 @@ def parked(solved: Solved, battery_C: float, charge: float) -> dict[str, Any]:
     vehicle, unit = car.job.vehicle, car.job.unit
     own = unit.key_off_mA if unit.logic_from in car.unit.wired else 0.0
     wiring = added_mA(solved)
-    total = vehicle.battery.key_off_mA + own + (wiring if wiring >= NOTICED_MA else 0.0)
+    noticed = 0.0 if wiring < NOTICED_MA else wiring
+    total = vehicle.battery.key_off_mA + own + noticed
     most = practice("key_off_most")
-    drawn = max(total, 0.1)
-    warm = days_to_half(vehicle.battery.capacity_Ah, drawn, charge)
-    cold = days_to_half(vehicle.battery.capacity_Ah, drawn, charge, battery_C)
     cost = start_Ah(solved, battery_C)
-    minutes = minutes_to_earn_back(cost)
+    if isnan(total):
+        warm = cold = nan
+    else:
+        drawn = max(total, 0.1)
+        warm = days_to_half(vehicle.battery.capacity_Ah, drawn, charge)
+        cold = days_to_half(vehicle.battery.capacity_Ah, drawn, charge, battery_C)
+    minutes = cost if isnan(cost) else minutes_to_earn_back(cost)
     says = []
+    if isnan(total):
+        says.append("parked, with the key out, the battery is shorted: nothing lasts; find it")
     if wiring >= NOTICED_MA:
         says.append(
             f"the wiring draws {wiring:.0f} mA with the key out: something stays fed or a relay "
@@ -138,22 +152,26 @@ def parked(solved: Solved, battery_C: float, charge: float) -> dict[str, Any]:
         )
     holds = not says
     if holds:
-        says.append(
-            f"{total:.0f} mA parked, {warm:.0f} days to half charge; a start costs {cost:.2f} Ah, "
-            f"earned back in {minutes:.0f} minutes of running"
-        )
+        start = f"a start costs {cost:.2f} Ah, earned back in {minutes:.0f} minutes of running"
+        if isnan(cost):
+            start = "what a start costs is not known: a step of it is a dead short"
+        says.append(f"{total:.0f} mA parked, {warm:.0f} days to half charge; {start}")
     return {
         "car_mA": vehicle.battery.key_off_mA,
         "unit_mA": own,
-        "wiring_mA": round(wiring, 2),
-        "total_mA": round(total, 2),
+        "wiring_mA": _known(wiring, 2),
+        "total_mA": _known(total, 2),
         "limit_mA": most,
-        "days_to_half": round(warm, 1),
-        "days_to_half_cold": round(cold, 1),
+        "days_to_half": _known(warm, 1),
+        "days_to_half_cold": _known(cold, 1),
         "battery_C": battery_C,
-        "start_Ah": round(cost, 3),
-        "minutes_to_earn_back": round(minutes, 1),
+        "start_Ah": _known(cost, 3),
+        "minutes_to_earn_back": _known(minutes, 1),
         "holds": holds,
         "says": "; ".join(says),
         "source": SOURCE,
     }
+
+
+def _known(value: float, digits: int) -> float | None:
+    return None if isnan(value) else round(value, digits)

@@ -20,6 +20,7 @@ from startwright.size.loads import fed_loads, unrecorded
 from startwright.size.parked import parked
 from startwright.size.protect import Feeds, Guard
 from startwright.size.runs import UNFUSED_MOST_M, Carried, carried, run_row, warm_C
+from startwright.size.single import INSULATION_C
 from startwright.size.starting import starting
 
 AMBIENT_C = (-40.0, 100.0)
@@ -86,10 +87,12 @@ def size(
     notes += _notes(solved, guards, ambient_C)
     begin = starting(solved, battery_C, charge)
     stand = parked(solved, battery_C, charge)
-    worst = _worst(runs, fuses, contacts, begin, stand)
+    worst = _shorts(solved) + _worst(runs, fuses, contacts, begin, stand)
     return SizeReport(
-        verdict="fails" if worst or solved.answer.shorted.any() else "holds",
-        runs=sorted(runs, key=lambda r: (r["holds"], -r["loading"])),
+        verdict="fails" if worst else "holds",
+        runs=sorted(
+            runs, key=lambda r: (r["holds"], r["id"] not in solved.shorted_by, -r["loading"])
+        ),
         fuses=sorted(fuses, key=lambda r: (r["holds"], -r["share"])),
         contacts=sorted(contacts, key=lambda r: (r["holds"], -(r["share"] or 0.0))),
         starting=begin,
@@ -111,7 +114,7 @@ def _whole(job: WholeJob, wiring: Wiring, built: list[Built], ambient_C: float) 
             raise RecordError(
                 f"{b.size_mm2:g} mm² is no wire size", where, f"{low:g} to {high:g} mm²"
             )
-        if not 60 <= b.insulation_C <= 250:
+        if not INSULATION_C[0] <= b.insulation_C <= INSULATION_C[1]:
             raise RecordError(
                 f"wire of {b.size_mm2:g} mm² rated {b.insulation_C:g} °C",
                 f"stock {job.stock.id!r}, insulation_C",
@@ -155,8 +158,10 @@ def _notes(solved: Solved, guards: dict[str, Guard | None], ambient_C: float) ->
             "(`load_A`)"
         )
     if solved.answer.shorted.any():
-        at = int(solved.answer.shorted.argmax())
-        notes.append(f"battery and ground are joined without a load: {solved.states.says[at]}")
+        notes.append(
+            f"{int(solved.answer.shorted.sum())} of {len(solved.states)} states are a dead short: "
+            "no amps are given for them"
+        )
     if solved.chatters:
         notes.append("a relay does not come to rest; its amps are those of the last round")
     return notes
@@ -222,6 +227,19 @@ def _short_tap(car: Car, b: Built) -> bool:
     )
     taps = any(end.startswith("vehicle.") for end in b.run.ends)
     return fused and taps and b.length_m <= UNFUSED_MOST_M
+
+
+def _shorts(solved: Solved) -> list[str]:
+    """The dead short, before all that can be sized."""
+    if not solved.answer.shorted.any():
+        return []
+    at = int(solved.answer.shorted.argmax())
+    ways = ", ".join(solved.shorted_by)
+    return [
+        f"battery and ground are joined without a load ({solved.states.says[at]})"
+        + (f" by {ways}" if ways else "")
+        + ": disconnect the battery and find it; nothing is reckoned for such a state"
+    ]
 
 
 def _worst(

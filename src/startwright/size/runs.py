@@ -11,7 +11,7 @@ from startwright.physics.drop import size_for_drop_mm2
 from startwright.physics.wire import (
     SIZES_MM2,
     ampacity_A,
-    mm2_to_awg_label,
+    awg_or_none,
     resistance_ohm,
     temperature_C,
 )
@@ -105,20 +105,6 @@ def next_size_mm2(
     return None
 
 
-def awg_or_none(size_mm2: float) -> str | None:
-    """Give the AWG name of a size; None above 4/0.
-
-    Source: ASTM B258-18; SAE J1128.
-
-    >>> awg_or_none(2.5)
-    '12 AWG'
-    """
-    try:
-        return mm2_to_awg_label(size_mm2)
-    except ValueError:
-        return None
-
-
 def run_row(
     solved: Solved,
     one: Carried,
@@ -164,6 +150,11 @@ def run_row(
     drop = peak.value * ohm
     says: list[str] = []
     needs: float | None = None
+    if b.run.id in solved.shorted_by:
+        says.append(
+            "joins battery and ground without a load "
+            f"({solved.shorted_by[b.run.id]}): part it before anything else"
+        )
     if loading > 1:
         needs = next_size_mm2(float(one.amps[at]), b.insulation_C, ambient_C, bundled)
         says.append(

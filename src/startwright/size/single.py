@@ -12,16 +12,19 @@ from startwright.physics.short import adiabatic_k, final_C, withstand_s
 from startwright.physics.wire import (
     SIZES_MM2,
     ampacity_A,
+    awg_or_none,
     outside_mm,
     resistance_ohm,
     temperature_C,
 )
 from startwright.records.errors import RecordError
 from startwright.reference.fuses import BREAKING_A, ratings
-from startwright.size.runs import awg_or_none, next_size_mm2
+from startwright.size.runs import next_size_mm2
 
 SYSTEM_V = 12.0
 """A share of drop is reckoned on 12 V, as ABYC E-11 does; on 14.4 V it would allow a fifth more."""
+INSULATION_C = (60.0, 250.0)
+COLDEST_C = -40.0
 SHARES = (1.1, 1.2, 1.35, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5, 4.5, 6.0, 8.0, 12.0, 20.0)
 WARM_C = 70.0
 SLOWEST_S = 7200.0
@@ -51,8 +54,12 @@ def single(
         One way, 0.01 to 100 m.
     max_drop_share : float
         Of 12 V, above 0 to 0.2.
-    insulation_C, ambient_C, bundled
-        As `startwright.physics.wire.ampacity_A`.
+    insulation_C : float
+        60 to 250 °C.
+    ambient_C : float
+        -40 °C to a degree below the insulation's.
+    bundled : int
+        Current-carrying wires lying together, 1 to 1000.
     fuse : bool
         Whether a fuse must protect the wire, so that its rating is at most the wire's ampacity.
 
@@ -74,6 +81,9 @@ def single(
         ("load_A", load_A, 0.01, 500.0),
         ("length_m", length_m, 0.01, 100.0),
         ("max_drop_share", max_drop_share, 1e-4, 0.2),
+        ("insulation_C", insulation_C, *INSULATION_C),
+        ("ambient_C", ambient_C, COLDEST_C, insulation_C - 1),
+        ("bundled", bundled, 1, 1000),
     ):
         if not low <= value <= high:
             raise RecordError(f"{value:g}", name, f"{low:g} to {high:g}")
@@ -82,7 +92,7 @@ def single(
         by_drop = _by_drop(load_A, length_m, max_drop_share, insulation_C, ambient_C, bundled)
     except ValueError as error:
         raise RecordError(
-            str(error), "ambient_C, insulation_C or length_m", "a wire that exists"
+            str(error), "load_A and length_m", "less of either, a wire of 25 mm² or thinner"
         ) from error
     rating = next((f.rating_A for f in ratings() if CONTINUOUS_SHARE * f.rating_A >= load_A), None)
     by_fuse = next_size_mm2(rating, insulation_C, ambient_C, 1) if fuse and rating else None

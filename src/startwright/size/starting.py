@@ -17,6 +17,7 @@ UNIT_LEAST_V = 6.0
 """A module of supply code A works from 6 V (ISO 16750-2, Table 1; from memory)."""
 SOLENOID_LEAST_V = 8.0
 """A starter solenoid pulls in from about two thirds of 12 V (common practice, no source)."""
+CCA_A = (50.0, 2000.0)
 PROVEN_V = 9.0
 PROVEN_LOW_V = 7.5
 """What the proof takes while the starter turns, and with the battery low."""
@@ -34,6 +35,7 @@ class Sag:
     starter_V: dict[str, float] = field(default_factory=dict)
     pull_in_V: dict[str, float] = field(default_factory=dict)
     let_go: tuple[str, ...] = ()
+    shorted: bool = False
 
 
 def cranking_states(solved: Solved) -> States | None:
@@ -74,6 +76,8 @@ def sag(solved: Solved, states: States, rest_V: float, posts_V: float) -> Sag:
     car, network = solved.car, solved.network
     before, rested, _ = settled(car, network, states, rest_V, 0)
     after, answer, _ = settled(car, network, before, max(posts_V, 0.1), None)
+    if rested.shorted.any() or answer.shorted.any():
+        return Sag(None, shorted=True)
     let_go = []
     for coil in car.coils:
         name = f"coil.{coil.part}"
@@ -106,9 +110,15 @@ def _unit_V(solved: Solved, volts: np.ndarray[Any, np.dtype[np.float64]]) -> flo
     return round(float(np.nan_to_num(volts[:, hot] - volts[:, cold]).min()), 2)
 
 
-def _at(solved: Solved, states: States | None, battery_C: float, charge: float) -> dict[str, Any]:
+def _at(
+    solved: Solved,
+    states: States | None,
+    battery_C: float,
+    charge: float,
+    cca_A: float | None = None,
+) -> dict[str, Any]:
     vehicle = solved.car.job.vehicle
-    cca = min(max(vehicle.battery.cca_A, 50.0), 2000.0)
+    cca = min(max(cca_A or vehicle.battery.cca_A, CCA_A[0]), CCA_A[1])
     posts = cranking_V(cca, vehicle.engine, battery_C, charge)
     weak = cranking_V(cca, vehicle.engine, battery_C, charge, weak=True)
     found = Sag(None) if states is None else sag(solved, states, open_circuit_V(charge), posts)
@@ -121,7 +131,24 @@ def _at(solved: Solved, states: States | None, battery_C: float, charge: float) 
         "starter_V": found.starter_V,
         "pull_in_V": found.pull_in_V,
         "let_go": list(found.let_go),
+        "shorted": found.shorted,
     }
+
+
+def _enough_A(solved: Solved, states: States, battery_C: float, charge: float) -> int | None:
+    """The least cold-cranking rating, in steps of 50 A, with which nothing lets go; None if none.
+
+    By halving: a stronger battery falls less.
+    """
+    ratings = range(int(CCA_A[0]), int(CCA_A[1]) + 1, 50)
+    low, high = 0, len(ratings)
+    while low < high:
+        at = (low + high) // 2
+        if _at(solved, states, battery_C, charge, ratings[at])["let_go"]:
+            low = at + 1
+        else:
+            high = at
+    return ratings[low] if low < len(ratings) else None
 
 
 def starting(solved: Solved, battery_C: float, charge: float) -> dict[str, Any]:
@@ -139,8 +166,8 @@ def starting(solved: Solved, battery_C: float, charge: float) -> dict[str, Any]:
     -------
     dict
         `battery_C`, `charge`, `cranking_A`, `battery_V`, `weak_battery_V`, `unit_V`, `starter_V`
-        and `pull_in_V` by circuit, `let_go`, `unit_least_V`, `table` (-30 to 40 °C), `holds`,
-        `says`, `cautions`, `source`.
+        and `pull_in_V` by circuit, `let_go`, `shorted`, `unit_least_V`, `table` (-30 to 40 °C),
+        `holds`, `says`, `cautions`, `source`.
 
     Source: `startwright.physics.battery` (SAE J537, trade table, BCI load test for the weak one);
     unit from 6 V by ISO 16750-2 code A (from memory); solenoid from 8 V is common practice, no
@@ -148,7 +175,12 @@ def starting(solved: Solved, battery_C: float, charge: float) -> dict[str, Any]:
     """
     states = cranking_states(solved)
     here = _at(solved, states, battery_C, charge)
-    says, cautions = _judge(here, states is not None, battery_C, charge)
+    enough = (
+        _enough_A(solved, states, battery_C, charge)
+        if states is not None and here["let_go"]
+        else None
+    )
+    says, cautions = _judge(here, states is not None, battery_C, charge, enough)
     return {
         "charge": charge,
         **here,
@@ -162,22 +194,25 @@ def starting(solved: Solved, battery_C: float, charge: float) -> dict[str, Any]:
 
 
 def _judge(
-    row: dict[str, Any], cranks: bool, battery_C: float, charge: float
+    row: dict[str, Any], cranks: bool, battery_C: float, charge: float, enough_A: int | None
 ) -> tuple[list[str], list[str]]:
     if not cranks:
         return [], []
+    if row["shorted"]:
+        return ["a dead short stands in the way of the start: find it, then ask again"], []
     where = f"at {battery_C:g} °C and {100 * charge:.0f} % charge"
+    other = f"one of {enough_A} A cold cranking or more" if enough_A else "a warmer place for it"
     says = []
     relays = [n for n in row["let_go"] if n != "unit"]
     if "unit" in row["let_go"]:
         says.append(
             f"{where} the unit has {row['unit_V']:.1f} V while cranking and may let go below "
-            f"{UNIT_LEAST_V:g} V: charge the battery, or one with more cold-cranking amperes"
+            f"{UNIT_LEAST_V:g} V: charge the battery, or {other}"
         )
     if relays:
         says.append(
             f"{where} {' and '.join(f'relay {n}' for n in relays)} may let go while cranking: "
-            "a relay that drops out lower, or a stronger battery"
+            f"a relay that drops out lower, a charged battery, or {other}"
         )
     fed = {c: v for c, v in row["pull_in_V"].items() if v > 0.5}
     for circuit, volts in fed.items():
