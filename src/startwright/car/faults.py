@@ -21,14 +21,21 @@ SHORT_OHM = 1e-3
 class Fault:
     """One single fault: what fails, and how.
 
-    `thing` is a run's id, a part's name or pin, ``unit.<lead>`` or ``vehicle.<circuit>``.
+    `thing` is a run's id, a part's name or pin, ``unit.<lead>`` or ``vehicle.<circuit>``. Where a
+    second one is there at the same time it is named by `also`.
     """
 
     thing: str
     mode: str
+    also: Fault | None = None
 
     def __str__(self) -> str:
         return f"{self.thing} {self.mode}"
+
+    @property
+    def each(self) -> tuple[Fault, ...]:
+        """This fault and the one beside it."""
+        return (self,) if self.also is None else (self, *self.also.each)
 
 
 def faults_of(wiring: Wiring, parts: Mapping[str, Part], outs: list[str]) -> list[Fault]:
@@ -64,6 +71,11 @@ def faults_of(wiring: Wiring, parts: Mapping[str, Part], outs: list[str]) -> lis
 
 def break_elements(b: Builder, fault: Fault, wiring: Wiring, parts: Mapping[str, Part]) -> None:
     """Change the elements of a network as the fault has it."""
+    for one in fault.each:
+        _break(b, one, wiring, parts)
+
+
+def _break(b: Builder, fault: Fault, wiring: Wiring, parts: Mapping[str, Part]) -> None:
     thing, mode = fault.thing, fault.mode
     run = next((r for r in wiring.runs if r.id == thing), None)
     if run is not None:
@@ -106,4 +118,6 @@ def _elements_of(thing: str, parts: Mapping[str, Part]) -> set[str]:
 
 def opens(fault: Fault | None, thing: str) -> bool:
     """Whether a run or fuse no longer joins its ends."""
-    return fault is not None and fault.thing == thing and fault.mode in ("open", "stuck open")
+    return fault is not None and any(
+        f.thing == thing and f.mode in ("open", "stuck open") for f in fault.each
+    )

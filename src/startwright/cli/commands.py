@@ -221,6 +221,12 @@ def prove(
     faults: Annotated[
         bool, typer.Option("--faults", help="Every single fault too, and what it does.")
     ] = False,
+    pairs: Annotated[
+        bool,
+        typer.Option(
+            "--pairs", help="With the single faults, pairs of which nobody notices either alone."
+        ),
+    ] = False,
     why: Annotated[
         str | None,
         typer.Option(
@@ -295,7 +301,7 @@ def prove(
         return _shrink(whole, built, shrink, out, json)
     from startwright.prove import prove as ask
 
-    report = ask(whole, built, faults=faults, most_states=most_states)
+    report = ask(whole, built, faults=faults, pairs=pairs, most_states=most_states)
     if why is not None:
         _why(whole, built, report, why, lines, json)
     elif json:

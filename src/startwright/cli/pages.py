@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from startwright.cli.show import say, table, verdict
 from startwright.records import Plan, ProofReport, RuleResult, SizeReport, WholeJob
+from startwright.records.reports import PairResult, PairsBound
 
 if TYPE_CHECKING:
     from startwright.identify import IdentifyReport, WireVerdict
@@ -165,9 +166,16 @@ def faults(report: ProofReport) -> None:
     """The single faults, worst first."""
     found = sorted(report.faults or [], key=lambda f: (RANK[f.worst], f.noticed))
     table(
-        ("fault", "worst", "breaks", "noticed", "trace"),
+        ("fault", "worst", "breaks", "noticed", "caught by", "trace"),
         [
-            (f.fault, f.worst, ", ".join(f.breaks), "yes" if f.noticed else "no", f.trace or "")
+            (
+                f.fault,
+                f.worst,
+                ", ".join(f.breaks),
+                "yes" if f.noticed else "no",
+                ", ".join(f.caught_by),
+                f.trace or "",
+            )
             for f in found
             if f.worst != "none"
         ],
@@ -175,6 +183,18 @@ def faults(report: ProofReport) -> None:
     )
     harmless = sum(f.worst == "none" for f in found)
     say(f"{harmless} of {len(found)} single faults do nothing")
+    if report.pairs is not None and report.pairs_bound is not None:
+        pairs(report.pairs, report.pairs_bound)
+
+
+def pairs(found: list[PairResult], bound: PairsBound) -> None:
+    """The pairs of faults that are a hazard together, and how far they were looked at."""
+    table(
+        ("one fault", "another", "breaks", "trace"),
+        [(*p.faults, ", ".join(p.breaks), p.trace or "") for p in found],
+        "Pairs that nobody notices one by one, and that are a hazard together",
+    )
+    say(f"{bound.looked_at} of {bound.pairs} pairs of {bound.unnoticed} unnoticed faults looked at")
 
 
 def why(unfolded: Why, moments: list[dict[str, Any]]) -> None:

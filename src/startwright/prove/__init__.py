@@ -9,18 +9,27 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from startwright.car.build import wire_up
+from startwright.prove.caught import Catcher
 from startwright.prove.clocked import Clock, meets
 from startwright.prove.clocked import play as play_line
-from startwright.prove.faults import single_faults
+from startwright.prove.faults import Judge, single_faults
 from startwright.prove.model import Model
+from startwright.prove.pairs import pairs_of
 from startwright.prove.report import assumptions, results
-from startwright.prove.search import search
+from startwright.prove.search import Searched, search
 from startwright.prove.tables import TooLarge
 from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
-from startwright.records.reports import ProofReport, RuleResult
+from startwright.records.reports import (
+    FaultResult,
+    PairResult,
+    PairsBound,
+    ProofReport,
+    RuleResult,
+)
 from startwright.records.scenario import Scenario, parse_scenario
 from startwright.records.wiring import Wiring
 from startwright.records.words import Verdict
@@ -33,6 +42,7 @@ def prove(
     wiring: Wiring,
     *,
     faults: bool = False,
+    pairs: bool = False,
     most_states: int = MOST_STATES,
     progress: Callable[[int], bool] = lambda states: True,
 ) -> ProofReport:
@@ -45,12 +55,14 @@ def prove(
     wiring : Wiring
         From whatever hand.
     faults : bool
-        Whether every single fault is tried as well.
+        Whether every single fault is tried as well, and what on the shelf would catch it.
+    pairs : bool
+        Whether pairs of faults are tried that nobody notices alone (with `faults`).
     most_states : int
         States after which the search gives up; the verdict is then ``not finished``.
     progress : callable
-        Called with the number of states so far, then with that of faults tried; returning False
-        stops. Faults that were stopped are not told at all.
+        Called with the number of states so far, then with that of faults and pairs tried;
+        returning False stops. Faults or pairs that were stopped are not told at all.
 
     Returns
     -------
@@ -77,16 +89,43 @@ def prove(
             rules=[],
         )
     rules = results(model, searched)
+    told = _Faults()
+    if (faults or pairs) and searched.explored.finished:
+        told = _faults(model, searched, pairs, progress)
     return ProofReport(
         verdict=verdict(rules, searched.explored.finished),
         states=len(searched.explored),
         seconds=round(time.perf_counter() - began, 3),
         assumes=assumptions(model.car),
         rules=rules,
-        faults=single_faults(model, searched, progress)
-        if faults and searched.explored.finished
-        else None,
+        faults=told.singles,
+        pairs=told.pairs,
+        pairs_bound=told.bound,
     )
+
+
+@dataclass(frozen=True)
+class _Faults:
+    singles: list[FaultResult] | None = None
+    pairs: list[PairResult] | None = None
+    bound: PairsBound | None = None
+
+
+def _faults(
+    model: Model, searched: Searched, pairs: bool, progress: Callable[[int], bool]
+) -> _Faults:
+    """Single faults, what would catch them, and pairs; what was stopped is left out."""
+    judge = Judge(model, searched)
+    singles = single_faults(model, searched, progress, judge=judge)
+    if singles is None:
+        return _Faults()
+    caught = Catcher(judge).results(singles, lambda k: progress(len(singles)))
+    if caught is None:
+        return _Faults()
+    if not pairs:
+        return _Faults(caught)
+    found = pairs_of(judge, caught, lambda k: progress(len(singles) + k))
+    return _Faults(caught) if found is None else _Faults(caught, *found)
 
 
 def export(job: WholeJob, wiring: Wiring) -> str:

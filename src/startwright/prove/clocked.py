@@ -8,11 +8,12 @@ decides every outcome itself.
 from __future__ import annotations
 
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
+from startwright.car.faults import Fault
 from startwright.car.start_control import GIVES_UP_S, MODE, OWN, by_button
 from startwright.car.start_control import RUN as MODE_RUN
 from startwright.car.start_control import START as MODE_START
@@ -68,6 +69,8 @@ class Clock:
     flaws: list[str] = field(default_factory=list)
 
     def __post_init__(self) -> None:
+        self._sound = self.model
+        self._fault: Fault | None = None
         self._reaction = Reaction(self.model)
         self._choices = {c.name: c for c in choices(self.model)}
         start = {v.name: np.zeros(1, dtype=np.int32) for v in self.model.variables}
@@ -156,7 +159,9 @@ class Clock:
         fault = fault_named(self.model.car, what)
         if fault is None:
             raise RecordError(f"no fault {what!r} here", "scenario", "a run, part or lead of it")
-        self.model = faulty_model(self.model, fault)
+        self._fault = replace(fault, also=self._fault)
+        variables = self.model.surroundings
+        self.model = faulty_model(self._sound, self._fault, surroundings=variables)
         self._reaction = Reaction(self.model)
         self._choices = {c.name: c for c in choices(self.model)}
         self._columns = moved_over(self._columns, self.model)

@@ -10,12 +10,13 @@ failure modes are those of IEC 60812.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from startwright.car.build import Car, wire_up
 from startwright.car.faults import Fault, faults_of
-from startwright.prove.choices import choices
+from startwright.prove.choices import action, choices
 from startwright.prove.explore import Explored, Seeds, Space, explore
 from startwright.prove.model import Model
 from startwright.prove.observe import Mark
@@ -37,6 +38,8 @@ def single_faults(
     healthy: Model,
     searched: Searched,
     progress: Callable[[int], bool] = lambda done: True,
+    *,
+    judge: Judge | None = None,
 ) -> list[FaultResult] | None:
     """Every single fault of a wiring, the worst first; None where it was stopped before the end.
 
@@ -47,8 +50,10 @@ def single_faults(
         The finished search without faults.
     progress : callable
         Called before each fault with the number done; False stops.
+    judge : Judge, optional
+        Of this wiring, where there is one.
     """
-    judge = Judge(healthy, searched)
+    judge = judge or Judge(healthy, searched)
     out: list[FaultResult] = []
     for k, fault in enumerate(all_faults(healthy.car)):
         if not progress(k):
@@ -91,20 +96,17 @@ class Judge:
 
     def result(self, fault: Fault) -> FaultResult:
         """What a fault breaks that was whole before."""
-        try:
-            model = faulty_model(self.healthy, fault, like=self.short_cuts)
-            watcher, explored = self._look(model)
-        except TooLarge:
-            return _not_finished(fault)
-        if not explored.finished:
-            return _not_finished(fault)
-        played = {r.rule for r in self.replays.of(model, self.short_cuts) if r.holds is False}
-        slugs = [s for s in (*watcher.broken, *sorted(played)) if s not in self.before]
+        case = self.case(fault)
+        if case is None:
+            return FaultResult(
+                fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False
+            )
+        played = {r.rule for r in self.replays.of(case.model, self.short_cuts) if r.holds is False}
+        slugs = [s for s in (*case.watcher.broken, *sorted(played)) if s not in self.before]
         ranked = sorted(slugs, key=lambda s: RANK[self.kinds.get(s, "works")])
         trace = None
-        if ranked and ranked[0] in watcher.broken:
-            found = watcher.breaches(explored, only=ranked[:1])[ranked[0]]
-            trace = self._line(model, explored, found, fault)
+        if ranked and ranked[0] in case.watcher.broken:
+            trace = self.line(case, ranked[0])
         return FaultResult(
             fault=str(fault),
             worst=self.kinds.get(ranked[0], "works") if ranked else "none",
@@ -116,20 +118,40 @@ class Judge:
 
     # ---- what is reached --------------------------------------------------------------------
 
-    def _look(self, model: Model) -> tuple[Watcher, Explored]:
+    def case(self, fault: Fault, after: tuple[Case, ...] = ()) -> Case | None:
+        """What is reached once a fault appears, at any time; None where that did not finish.
+
+        Parameters
+        ----------
+        fault : Fault
+        after : tuple of Case, optional
+            Other faults which may have been there before, alone; the sound car where it is empty.
+        """
+        more = dict.fromkeys(v for c in after for v in c.model.surroundings)
+        model = faulty_model(self.healthy, fault, like=self.short_cuts, surroundings=tuple(more))
+        try:
+            watcher, explored = self._look(model, after)
+        except TooLarge:
+            return None
+        return Case(fault, model, watcher, explored, after) if explored.finished else None
+
+    def _look(self, model: Model, after: tuple[Case, ...]) -> tuple[Watcher, Explored]:
+        sound = self.searched.explored
         marks = Marks(model)
         watcher = Watcher(model, marks, twins=False)
-        if self.short_cuts and self._same_feedback(model, watcher):
+        nothing_new = self.short_cuts and all(c.explored is sound for c in after)
+        if nothing_new and self._same_feedback(model, watcher):
             edges = all(_same_marks(self.marks[m], marks[m]) for m in EDGE_MARKS)
             known = set().union(*self.asks.values())
             differ = {m for m in known if not _same_marks(self.marks[m], marks[m])}
             looking = {slug for slug, asked in self.asks.items() if asked & differ}
-            watcher.look(self.searched.explored, steps=not edges, only=looking)
-            return watcher, self.searched.explored
+            watcher.look(sound, steps=not edges, only=looking)
+            return watcher, sound
+        begins = [c.explored for c in after] or [sound]
         explored = explore(
             model,
             steps=Steps(model, watcher.watched),
-            seeds=seeds_in(self.searched.explored, model),
+            seeds=together([seeds_in(e, model) for e in begins]),
         )
         watcher.look(explored)
         return watcher, explored
@@ -148,38 +170,78 @@ class Judge:
 
     # ---- telling ----------------------------------------------------------------------------
 
-    def _line(self, model: Model, explored: Explored, found: Found, fault: Fault) -> str:
-        """The healthy way to the moment of the fault, the fault, and the way on."""
-        healthy = self.searched.explored
-        lead_in = Teller(self.healthy, self.searched.space, choices(self.healthy), healthy)
-        lead_on = Teller(model, Space(model), choices(model), explored)
-        if explored is healthy:
-            first = found.state
-            on = found.steps[len(healthy.steps_to(first)) :]
+    def line(self, case: Case, slug: str) -> str:
+        """The way to a breach: to the moment of the fault, the fault, and the way on."""
+        found = case.watcher.breaches(case.explored, only=[slug])[slug]
+        return " · ".join([*self._actions(case, found.state, found.steps), *_free(found)])
+
+    def _actions(
+        self, case: Case | None, state: int, steps: list[tuple[int, int]] | None = None
+    ) -> list[str]:
+        """What is done up to a state of a case (of the sound car where it is None)."""
+        sound = self.searched.explored
+        if case is None:
+            lead_in = Teller(self.healthy, self.searched.space, choices(self.healthy), sound)
+            return list(lead_in.tell(sound.steps_to(state)).actions)
+        way = case.explored.steps_to(state) if steps is None else steps
+        if case.explored is sound:
+            way = way[len(sound.steps_to(state)) :]
+            struck, before = (case.after[0] if case.after else None), state
         else:
-            state = found.state if not found.steps else found.steps[0][0]
-            row, press = explored.seed_of(state)
-            core = int(np.flatnonzero(healthy.reached.any(axis=1))[row])
-            first = healthy.first_at(core, press)
-            on = found.steps
-        before = lead_in.tell(healthy.steps_to(first)).actions
-        after = lead_on.tell(on, found.free).actions
-        return " · ".join([*before, str(Action("fault", str(fault))), *after])
+            first = way[0][0] if way else state
+            struck, before = self._struck(case, *case.explored.seed_of(first))
+        there = {str(f) for f in struck.fault.each} if struck else set()
+        strike = [str(Action("fault", str(f))) for f in case.fault.each if str(f) not in there]
+        teller = Teller(case.model, Space(case.model), choices(case.model), case.explored)
+        return [*self._actions(struck, before), *strike, *teller.tell(way).actions]
+
+    def _struck(self, case: Case, row: int, press: int) -> tuple[Case | None, int]:
+        """The case (None: the sound car) and the state in which a fault struck."""
+        for one in case.after or (None,):
+            explored = one.explored if one else self.searched.explored
+            cores = np.flatnonzero(explored.reached.any(axis=1))
+            if row < len(cores):
+                return one, explored.first_at(int(cores[row]), press)
+            row -= len(cores)
+        raise ValueError("a state that no fault struck in")
 
 
-def _not_finished(fault: Fault) -> FaultResult:
-    return FaultResult(fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False)
+@dataclass(frozen=True)
+class Case:
+    """A fault, the car that has it, and what is reached in it."""
+
+    fault: Fault
+    model: Model
+    watcher: Watcher
+    explored: Explored
+    after: tuple[Case, ...] = ()
 
 
-def faulty_model(healthy: Model, fault: Fault, *, like: bool = True) -> Model:
+def _free(found: Found) -> list[str]:
+    """What is done at last to surroundings that nothing follows."""
+    return [action(name, 0, value) for name, value in found.free.items()]
+
+
+def together(seeds: list[Seeds]) -> Seeds:
+    """All states of several, one list after another."""
+    names = seeds[0].columns
+    columns = {n: np.concatenate([s.columns[n] for s in seeds]) for n in names}
+    return Seeds(columns, np.concatenate([s.rows for s in seeds]))
+
+
+def faulty_model(
+    healthy: Model, fault: Fault, *, like: bool = True, surroundings: tuple[str, ...] = ()
+) -> Model:
     """The model of the same wiring with a fault, over at least the same variables of state.
 
-    With `like` what the fault does not touch is taken over from the healthy one.
+    With `like` what the fault does not touch is taken over from the healthy one; `surroundings`
+    are state besides.
     """
     car = wire_up(healthy.car.job, healthy.car.wiring, fault=fault)
     model = Model(car, healthy if like else None)
-    more = [v for v in model.surroundings if v not in healthy.surroundings]
-    model.__dict__["surroundings"] = (*healthy.surroundings, *more)
+    first = (*healthy.surroundings, *(v for v in surroundings if v not in healthy.surroundings))
+    more = [v for v in model.surroundings if v not in first]
+    model.__dict__["surroundings"] = (*first, *more)
     for name in ("moves", "outs"):
         model.__dict__[name] = getattr(healthy, name)
     return model

@@ -33,6 +33,23 @@ class FaultResult(Record):
     caught_by: list[str] = []
 
 
+class PairResult(Record):
+    """Two faults, neither of them noticed or a hazard alone, and the hazard they are together."""
+
+    faults: list[str]
+    worst: Literal["hazard"]
+    breaks: list[str] = []
+    trace: str | None = None
+
+
+class PairsBound(Record):
+    """How far pairs of faults were looked at: all of them where `looked_at` equals `pairs`."""
+
+    unnoticed: int
+    pairs: int
+    looked_at: int
+
+
 class ProofReport(Record):
     """The answer of `prove`."""
 
@@ -42,6 +59,8 @@ class ProofReport(Record):
     assumes: list[str]
     rules: list[RuleResult]
     faults: list[FaultResult] | None = None
+    pairs: list[PairResult] | None = None
+    pairs_bound: PairsBound | None = None
 
 
 class SizeReport(Record):

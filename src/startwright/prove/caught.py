@@ -1,0 +1,227 @@
+"""What on the shelf would catch a fault: each article is put where it belongs, and tried.
+
+A second switch beside one that is no longer heard; a relay in series with an output that sticks, on
+another signal of the unit; a second diode or contact in series; a fuse that blows on a short. An
+article is named only where the wiring with it breaks no rule that held before, and the same fault
+does less harm in it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+from startwright.car.build import Car, wire_up
+from startwright.car.circuits import BATTERY, is_feed
+from startwright.car.faults import Fault
+from startwright.car.fitted import node_of
+from startwright.physics.wire import ampacity_A
+from startwright.prove.faults import RANK, Judge, fault_named
+from startwright.prove.model import Model
+from startwright.prove.search import search
+from startwright.prove.tables import TooLarge
+from startwright.records.errors import RecordError
+from startwright.records.reports import FaultResult
+from startwright.records.stock import Part
+from startwright.records.wiring import Fitted, Run, Wiring
+
+MOST_TRIED = 40
+"""So many wirings are tried, those of the worst faults first."""
+SPARE = "spare"
+"""The name of the part that is tried."""
+WORKED_BY = {
+    "starter": ("starter_signal",),
+    "ignition": ("ignition_signal", "running_signal"),
+    "accessory": ("running_signal", "ignition_signal"),
+}
+"""The signals that go with what an output works."""
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """An article, the wiring with it, and what becomes of it when the fault strikes."""
+
+    article: str
+    wiring: Wiring
+    blows: bool = False
+
+
+class Catcher:
+    """Tries what is on the shelf against the faults of one wiring.
+
+    Parameters
+    ----------
+    judge : Judge
+        Of the wiring as it is.
+    most : int
+        So many wirings are tried, each proven first.
+    """
+
+    def __init__(self, judge: Judge, most: int = MOST_TRIED) -> None:
+        self.judge = judge
+        self.most = most
+        self._tried: dict[str, Judge | None] = {}
+
+    def results(
+        self, faults: list[FaultResult], progress: Callable[[int], bool] = lambda done: True
+    ) -> list[FaultResult] | None:
+        """The results with what would catch each hazard and damage; None where it was stopped."""
+        out = []
+        for k, result in enumerate(faults):
+            if not progress(k):
+                return None
+            caught = self.by(result) if RANK[result.worst] < RANK["works"] else []
+            out.append(result.model_copy(update={"caught_by": caught}))
+        return out
+
+    def by(self, result: FaultResult) -> list[str]:
+        """The articles that were seen to catch a fault, the first of each kind."""
+        car = self.judge.healthy.car
+        fault = fault_named(car, result.fault)
+        if fault is None or "not finished" in result.breaks:
+            return []
+        kinds = {p.id: p.kind for p in car.job.stock.parts}
+        out: list[str] = []
+        for remedy in remedies(car, fault, result):
+            if kinds[remedy.article] in {kinds[a] for a in out}:
+                continue
+            other = self._judge(remedy)
+            if other is None:
+                continue
+            same = fault_named(other.healthy.car, result.fault)
+            if same is None:
+                continue
+            struck = replace(same, also=Fault(SPARE, "open")) if remedy.blows else same
+            if RANK[other.result(struck).worst] > RANK[result.worst]:
+                out.append(remedy.article)
+        return out
+
+    def _judge(self, remedy: Remedy) -> Judge | None:
+        """The judge of a wiring with a spare part; None where it breaks more than before."""
+        key = remedy.wiring.model_dump_json()
+        if key not in self._tried:
+            if len(self._tried) >= self.most:
+                return None
+            self._tried[key] = self._sound(remedy.wiring)
+        return self._tried[key]
+
+    def _sound(self, wiring: Wiring) -> Judge | None:
+        try:
+            model = Model(wire_up(self.judge.healthy.car.job, wiring))
+            searched = search(model)
+        except (RecordError, TooLarge):
+            return None
+        judge = Judge(model, searched)
+        return judge if judge.before <= self.judge.before else None
+
+
+def remedies(car: Car, fault: Fault, result: FaultResult) -> Iterator[Remedy]:
+    """What could be put where for a fault, in the order of the shelf, the least fuse first."""
+    shelf = [p for p in car.job.stock.parts if p.count > 0 or _uncounted(car)]
+    shelf.sort(key=lambda p: p.rating_A or 0.0)
+    run = next((r for r in car.wiring.runs if r.id == fault.thing), None)
+    for part in shelf:
+        if part.kind == "switch":
+            yield from _second_switch(car, fault, part)
+        elif part.kind == "relay" and fault.mode == "stuck closed":
+            yield from _second_contact(car, fault, part)
+        elif part.kind == "diode" and fault.mode == "stuck closed":
+            yield from _second_diode(car, fault, part)
+        elif part.kind == "fuse" and run is not None and "no-short" in result.breaks:
+            yield from _fuse(car, run, part)
+
+
+def _uncounted(car: Car) -> bool:
+    """Whether the shelf does not say how many of anything there are."""
+    return all(p.count == 0 for p in car.job.stock.parts)
+
+
+def _with(car: Car, part: Part, runs: list[Run], moved: dict[str, Run] | None = None) -> Wiring:
+    """The wiring with a spare part, runs to it, and runs that now end at it."""
+    wiring = car.wiring
+    changed = [(moved or {}).get(r.id, r) for r in wiring.runs]
+    parts = [*wiring.parts, Fitted(id=SPARE, of=part.id)]
+    return wiring.model_copy(update={"parts": parts, "runs": [*changed, *runs]})
+
+
+def _run(name: str, one: str, other: str, like: Run | None = None) -> Run:
+    size = like.size_mm2 if like is not None else None
+    return Run.model_validate({"id": name, "from": one, "to": other, "size_mm2": size})
+
+
+def _feed(car: Car) -> str | None:
+    """A terminal that stands at battery whatever the key does."""
+    return next((f"vehicle.{c.id}" for c in car.job.vehicle.circuits if is_feed(c)), None)
+
+
+def _second_switch(car: Car, fault: Fault, part: Part) -> Iterator[Remedy]:
+    """A switch of one's own beside what an input no longer hears."""
+    if part.contact_at_rest != "open":
+        return
+    run = next((r for r in car.wiring.runs if r.id == fault.thing), None)
+    ends = run.ends if run is not None else (f"{fault.thing}.a", f"{fault.thing}.b")
+    for inp in car.inputs:
+        lead = f"unit.{inp.lead}"
+        heard = lead in ends or any(car.joined.together(node_of(e), lead) for e in ends)
+        far = "ground.body" if inp.active == "ground" else _feed(car)
+        if inp.senses == part.operated_by and inp.how == "level" and heard and far is not None:
+            runs = [_run("spare_1", lead, f"{SPARE}.a"), _run("spare_2", f"{SPARE}.b", far)]
+            yield Remedy(part.id, _with(car, part, runs))
+
+
+def _second_contact(car: Car, fault: Fault, part: Part) -> Iterator[Remedy]:
+    """A relay's contact in series with one that sticks."""
+    owner, _, pin = fault.thing.partition(".")
+    stuck = f"{owner}.{pin}"
+    beyond = [r for r in car.wiring.runs if stuck in r.ends]
+    if owner in car.parts and pin == "87":
+        coils = [(f"{SPARE}.{p}", f"{owner}.{p}") for p in ("86", "85")]
+        yield _in_series(car, part, stuck, beyond, coils)
+    if owner != "unit":
+        return
+    feed = _feed(car)
+    does = next(car.unit.does(d) for d in car.unit.out_leads if d.id == pin)
+    for lead in car.unit.out_leads:
+        if feed is not None and car.unit.does(lead) in WORKED_BY.get(does or "", ()):
+            rail = feed if car.unit.level(lead) == "ground" else "ground.body"
+            coils = [(f"{SPARE}.86", rail), (f"{SPARE}.85", f"unit.{lead.id}")]
+            yield _in_series(car, part, stuck, beyond, coils)
+
+
+def _in_series(
+    car: Car, part: Part, stuck: str, beyond: list[Run], coils: list[tuple[str, str]]
+) -> Remedy:
+    moved = {r.id: _moved(r, stuck, f"{SPARE}.87") for r in beyond}
+    runs = [_run("spare_0", stuck, f"{SPARE}.30", beyond[0] if beyond else None)]
+    runs += [_run(f"spare_{k}", a, b) for k, (a, b) in enumerate(coils, start=1)]
+    return Remedy(part.id, _with(car, part, runs, moved))
+
+
+def _second_diode(car: Car, fault: Fault, part: Part) -> Iterator[Remedy]:
+    """A diode in series with one that no longer blocks."""
+    if fault.thing in car.parts and car.parts[fault.thing].kind == "diode":
+        at = f"{fault.thing}.anode"
+        before = [r for r in car.wiring.runs if at in r.ends]
+        moved = {r.id: _moved(r, at, f"{SPARE}.anode") for r in before}
+        yield Remedy(part.id, _with(car, part, [_run("spare_0", f"{SPARE}.cathode", at)], moved))
+
+
+def _fuse(car: Car, run: Run, part: Part) -> Iterator[Remedy]:
+    """A fuse at the fed end of a run, no larger than its wire carries."""
+    assert part.rating_A is not None
+    if run.size_mm2 is None or part.rating_A > ampacity_A(run.size_mm2):
+        return
+    fed = [e for e in run.ends if car.joined.together(node_of(e), BATTERY)]
+    outs = {f"unit.{d.id}" for d in car.unit.out_leads}
+    fed = fed[:1] or [e for e in run.ends if e in outs][:1]
+    for end in fed:
+        other = next(e for e in run.ends if e != end)
+        data = run.model_dump(by_alias=True) | {"from": f"{SPARE}.b", "to": other}
+        moved = {run.id: Run.model_validate(data)}
+        runs = [_run("spare_0", end, f"{SPARE}.a", run)]
+        yield Remedy(part.id, _with(car, part, runs, moved), blows=True)
+
+
+def _moved(run: Run, old: str, new: str) -> Run:
+    data = run.model_dump(by_alias=True)
+    return Run.model_validate(data | {k: new for k in ("from", "to") if data[k] == old})

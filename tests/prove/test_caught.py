@@ -1,0 +1,67 @@
+"""What on the shelf catches a fault: named only where it was seen to."""
+
+import pytest
+from prove import sound
+from prove.base import Case
+
+from startwright.car.build import wire_up
+from startwright.prove import prove
+from startwright.prove.caught import Catcher
+from startwright.prove.faults import Judge, fault_named
+from startwright.prove.model import Model
+from startwright.prove.search import search
+
+
+def _judge(case: Case) -> Judge:
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    return Judge(healthy, search(healthy))
+
+
+def _caught(case: Case, name: str, most: int = 40) -> list[str]:
+    judge = _judge(case)
+    fault = fault_named(judge.healthy.car, name)
+    assert fault is not None
+    return Catcher(judge, most).by(judge.result(fault))
+
+
+def test_a_second_hood_switch_catches_a_hood_wire_that_opens() -> None:
+    assert _caught(sound.plain(), "r_hood open") == ["hood-pin"]
+
+
+def test_built_by_hand_it_does_the_same() -> None:
+    case = sound.plain()
+    case.parts["S1"] = "hood-pin"
+    case.run("r_s1", "unit.hood_in", "S1.a")
+    case.run("r_s2", "S1.b", "ground.body")
+    assert prove(case.job(), case.wiring()).verdict == "proven"
+    judge = _judge(case)
+    fault = fault_named(judge.healthy.car, "r_hood open")
+    assert fault is not None
+    assert judge.result(fault).worst == "none"
+
+
+def test_a_fuse_that_the_wire_and_the_load_allow_catches_a_short() -> None:
+    """The least that carries what the feed gives, and no more than the wire carries."""
+    assert _caught(sound.plain(), "r_feed short to ground") == ["fuse-30"]
+    case = sound.plain()
+    case.stock["parts"] = [p for p in case.stock["parts"] if p["id"] != "fuse-30"]
+    assert _caught(case, "r_feed short to ground") == []
+
+
+def test_a_second_contact_catches_one_that_sticks() -> None:
+    assert _caught(sound.second_ignition_by_relay(), "K1.87 stuck closed") == ["relay"]
+
+
+@pytest.mark.parametrize("name", ["r_brake open", "r_start short to battery"])
+def test_what_nothing_on_the_shelf_catches(name: str) -> None:
+    assert _caught(sound.plain(), name) == []
+
+
+def test_an_empty_shelf_catches_nothing() -> None:
+    case = sound.plain()
+    case.stock["parts"] = []
+    assert _caught(case, "r_hood open") == []
+
+
+def test_no_more_is_tried_than_the_bound() -> None:
+    assert _caught(sound.plain(), "r_hood open", most=0) == []
