@@ -400,3 +400,25 @@ def key_resistor_of_another_value() -> Case:
 @breaks("can-start")
 def key_resistor_that_leads_nowhere() -> Case:
     return sound_hostile.key_resistor_in_a_cut().without("k_r")
+
+
+# ---- an interface whose record is written from function to pin ----------------------------------
+
+
+@breaks("immobilizer-only-while-starting")
+def interface_pin_by_function_always_enabled() -> Case:
+    c = sound_hostile.interface_pins_named_by_what_they_meet()
+    c.run("x3", "X1.5", "ground.body")
+    return c
+
+
+@breaks("can-start")
+def interface_pin_by_function_left_open() -> Case:
+    return sound_hostile.interface_pins_named_by_what_they_meet().without("x4")
+
+
+@breaks("hands-off")
+def interface_supply_pin_by_function_on_the_data_line() -> Case:
+    c = sound_hostile.interface_pins_named_by_what_they_meet()
+    c.run("x1", "X1.red", "vehicle.bus")
+    return c

@@ -249,3 +249,44 @@ def key_resistor_beside_the_key() -> Case:
     c.run("k_87", "K1.87", "R1.a")
     c.run("k_r", "R1.b", "ground.body")
     return c
+
+
+def _bypass(**changes: object) -> Case:
+    """The transponder's interface with its record written another way."""
+    c = plain.transponder_with_interface()
+    record = c.stock["parts"][-1]
+    for key in ("needs", "pins"):
+        record.pop(key)
+    record |= changes
+    return c
+
+
+@sound
+def interface_pins_named_by_what_they_meet() -> Case:
+    """`pins` from what a pin is for to the pin; every one of them needed."""
+    c = _bypass(
+        pins={"battery": "red", "ground": "black", "running_signal": "5", "data": "6"},
+        needs=["battery", "ground", "running_signal", "data"],
+    )
+    for run, old, new in (("x1", "power", "red"), ("x2", "earth", "black"), ("x3", "wake", "5"),
+                          ("x4", "bus", "6")):  # fmt: skip
+        a, b = c.runs[run]
+        c.runs[run] = (a.replace(f"X1.{old}", f"X1.{new}"), b.replace(f"X1.{old}", f"X1.{new}"))
+    return c
+
+
+@sound
+def interface_pins_that_say_what_they_meet() -> Case:
+    """`pins` from the pin to what it is for, `needs` a list of those."""
+    return _bypass(
+        pins={"power": "battery", "earth": "ground", "wake": "running_signal", "bus": "data"},
+        needs=["battery", "ground", "running_signal", "data"],
+    )
+
+
+@sound
+def interface_needs_named_by_function() -> Case:
+    return _bypass(
+        pins=["power", "earth", "wake", "bus"],
+        needs={"battery": "power", "ground": "earth", "running_signal": "wake", "data": "bus"},
+    )

@@ -58,8 +58,8 @@ class Fit:
 def meaning_of(part: Part, pin: str) -> str:
     """What a pin of an interface is for, as its record says; '' where it says nothing."""
     said = part.needs.get(pin, "") if isinstance(part.needs, dict) else ""
-    if not said and isinstance(part.pins, dict):
-        said = part.pins.get(pin, "")
+    if not said:
+        said = part.pin_meanings.get(pin, "")
     if not said and pin in {"battery", "ground", *SIGNALS, *FUNCTIONS}:
         said = pin
     return said

@@ -19,7 +19,7 @@ from startwright.records.base import (
     once,
     wrong,
 )
-from startwright.records.words import Function
+from startwright.records.words import FUNCTIONS, SIGNALS, Function
 
 PINS: dict[str, tuple[str, ...]] = {
     "relay": ("30", "85", "86", "87", "87a"),
@@ -29,6 +29,9 @@ PINS: dict[str, tuple[str, ...]] = {
     "switch": ("a", "b"),
 }
 """The pins of each kind of part (relays by DIN 72552)."""
+
+MEANINGS = frozenset({*FUNCTIONS, *SIGNALS, "battery", "ground"})
+"""Words for what a pin of an interface is for."""
 
 
 def _pins(value: object) -> object:
@@ -110,7 +113,21 @@ class Part(Record):
         """The pins a run may go to."""
         if self.kind in PINS:
             return PINS[self.kind]
-        return tuple(self.pins)
+        return tuple(self.pin_meanings)
+
+    @property
+    def pin_meanings(self) -> dict[str, str]:
+        """For an interface: each pin with what it is for; '' where the record does not say.
+
+        `pins` may say it either way round, `{red: battery}` or `{battery: red}`: where every key is
+        a word for what a pin is for and no value has one, the values are the pins.
+        """
+        if not isinstance(self.pins, dict):
+            return dict.fromkeys(self.pins, "")
+        keys, said = set(self.pins), [set(v.split()) for v in self.pins.values()]
+        if keys and keys <= MEANINGS and not any(words & MEANINGS for words in said):
+            return {pin: what for what, pin in self.pins.items()}
+        return dict(self.pins)
 
     @property
     def needed_pins(self) -> dict[str, str]:
@@ -119,7 +136,7 @@ class Part(Record):
             if self.needs and not any(n in self.pin_names for n in self.needs):
                 return {pin: what for what, pin in self.needs.items() if pin in self.pin_names}
             return dict(self.needs)
-        said = self.pins if isinstance(self.pins, dict) else {}
+        said = self.pin_meanings
         named = [
             pin
             for n in self.needs
