@@ -238,7 +238,7 @@ def test_why(startwright, hoodless) -> None:
     file, _, line = missing["where"].split()[0].rpartition(":")
     assert "hood_in" in Path(file).read_text().splitlines()[int(line) - 1]
     assert missing["where"] in " ".join(asked.out.split())
-    (cure,) = told["why"]["would_have_prevented"]
+    cure = told["why"]["would_have_prevented"][0]
     assert cure["do"] == "join lead hood_in to circuit hood"
     assert cure["do"] in asked.out
 
