@@ -104,7 +104,7 @@ def _key_fed() -> list[Behaviour]:
     key_accessory, key_run = ("key_accessory",), ("key_run",)
     return [
         Behaviour("battery", "battery", "battery", 0.300, patterns.always, ON, {"open": 1.0}),
-        Behaviour("ground", "ground", "ground", 0.026, patterns.always, {"ground": 1.0},
+        Behaviour("ground", "ground", "ground", 0.024, patterns.always, {"ground": 1.0},
                   {"open": 1.0}),
         Behaviour("accessory, out while cranking", "accessory", "battery", 0.060,
                   keyed("accessory", "run"), ON, FED, key_accessory),
@@ -137,16 +137,16 @@ def _lookalikes() -> list[Behaviour]:
     """What nobody may use, though it moves as something that one may."""
     run = ("run", "start")
     found = [
-        Behaviour("dimmed illumination", None, None, 0.020, patterns.lights,
+        Behaviour("dimmed illumination", None, None, 0.040, patterns.lights,
                   {"pwm": 0.7, "mid1": 0.3}, SWITCHED),
         Behaviour("flasher", None, None, 0.010, patterns.lights, {"flash": 1.0}, SWITCHED),
         Behaviour("fed while the engine runs", None, None, 0.012, lamps.running, ON, FED),
         Behaviour("fed in run and a while after", None, None, 0.016, _held_after, ON, FED),
-        Behaviour("fed out of park", None, None, 0.012,
+        Behaviour("fed out of park", None, None, 0.020,
                   lambda t: all_of(t.key_in(*run), t.hand("drive")), ON, FED),
         Behaviour("fed in run with the brake", None, None, 0.0065,
                   lambda t: all_of(t.key_in(*run), t.hand("brake")), ON, FED),
-        Behaviour("nothing on it", None, None, 0.020, patterns.always, {"open": 1.0},
+        Behaviour("nothing on it", None, None, 0.040, patterns.always, {"open": 1.0},
                   {"ground": 1.0}),
     ]  # fmt: skip
     for positions, prior in ((("run",), 0.008), (("accessory", "run"), 0.003), (run, 0.003)):
@@ -169,7 +169,7 @@ def _by_seconds(diesel: bool | None) -> list[Behaviour]:
     lamp_prior, test_prior, pump_prior = 0.004 * glow, 0.006, 0.008
     found = [
         Behaviour("charging", "charge_lamp", "battery", 0.014, lamps.charging, ON,
-                  {"low": 0.75, "mid1": 0.25}, ("key_start",)),
+                  {"lit": 1.0}, ("key_start",), factor=lamps.seen(lamps.charging)),
         Behaviour("oil pressure or another lamp out with the engine", None, None, 0.012,
                   lamps.pressure, {"battery": 0.5, "pulled": 0.5}, {"ground": 0.98, "low": 0.02}),
     ]  # fmt: skip

@@ -78,6 +78,7 @@ def measure(recording: Recording, blocks: Blocks, rail_V: F64, table: Table) -> 
     activity = np.zeros((rows, wires), dtype=np.int64)
     unsteady = np.zeros((rows, wires), dtype=bool)
     noise = blocks.noise_V.astype(np.float64)
+    rate_hz = recording.rate_hz
     for row in range(rows):
         part = _slice(blocks.time_s, float(table.core_start_s[row]), float(table.core_end_s[row]))
         middles = blocks.median[part].astype(np.float64)
@@ -99,7 +100,7 @@ def measure(recording: Recording, blocks: Blocks, rail_V: F64, table: Table) -> 
         lively = span > np.maximum(0.4, 8.0 * noise)
         raw = _slice(recording.time_s, float(table.core_start_s[row]), float(table.core_end_s[row]))
         for wire in np.flatnonzero(lively):
-            motion = classify(recording.volts[raw, wire], recording.rate_hz, float(noise[wire]))
+            motion = classify(recording.volts[raw, wire], rate_hz, float(noise[wire]))
             if table.moment[row] and motion.activity in (QUIET, BLINK, PULSE):
                 # the press itself is the movement
                 continue

@@ -60,6 +60,16 @@ def spinning_down(table: Table) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     return found
 
 
+def seen(pattern: Pattern) -> Factor:
+    """Next to nothing where the pattern is never surely active and surely at rest in turn."""
+
+    def factor(table: Table) -> float:
+        value = pattern(table)
+        return 1.0 if bool((value == 1).any() and (value == 0).any()) else 1e-3
+
+    return factor
+
+
 def pressure(table: Table) -> F64:
     """A switch that closes to ground while the engine stands; its lamp feeds it in run."""
     return with_dead(table, running(table))

@@ -16,12 +16,12 @@ from startwright.identify.features import Features
 
 KINDS = (
     "battery", "ground", "low", "five", "open", "pulled", "strobe", "pwm", "flash",
-    "mid1", "mid2", "mid3",
+    "mid1", "mid2", "mid3", "lit",
 )  # fmt: skip
 """Sources of a level: tied to the rail; tied to ground; a diode drop or two above ground; a 5 V
 pull-up; nothing; a pull-up to the rail; a pull-up that is switched on for a moment now and then;
-a pulsed output; a
-flashing lamp; and the wire's own in-between levels."""
+a pulsed output; a flashing lamp; the wire's own in-between levels; a regulator that draws its
+lamp's current."""
 
 K = {name: i for i, name in enumerate(KINDS)}
 
@@ -39,6 +39,7 @@ _ACTIVITY = np.array(
         [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],  # mid
         [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],
         [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],
+        [0.920, 0.015, 0.020, 0.005, 0.033, 0.007],  # lit
     ]
 )
 _ANY_ACTIVITY = np.array([0.60, 0.08, 0.10, 0.06, 0.08, 0.08])
@@ -92,6 +93,7 @@ def emissions(features: Features, wire: int, sure: npt.NDArray[np.bool_], weight
         "battery": best(fit(u, 0.985, s(0.3) / 12.5), 0.5 * fit(u, 0.92, s(0.6) / 12.5)),
         "ground": best(fit(v, 0.02, s(0.12)), 0.6 * fit(v, 0.35, s(0.3)) ** 2),
         "low": np.where((v > 0.25) & (v < 2.1), 1.0, 1e-3),
+        "lit": np.where((v > 0.7) & (v < 3.2), 1.0, 1e-3),
         "pulled": best(fit(u, 0.985, s(0.3) / 12.5), 0.7 * fit(u, 0.92, s(0.6) / 12.5)),
         "five": best(fit(v, 5.0, s(0.15)), 0.3 * fit(v, 4.4, s(0.3)), 0.2 * fit(v, 3.3, s(0.15))),
         "open": best(fit(v, 0.0, s(0.6)), np.where(u < 0.88, 0.25, 0.05)),

@@ -20,7 +20,8 @@ SYMBOLS = ("battery voltage", "0 V", "5 V", "in between", "nothing (drifts)", "m
 """What a digital meter can show, as far as the model tells it apart."""
 
 _SHOWS = {"battery": 0, "pulled": 0, "ground": 1, "low": 3, "five": 2, "open": 4, "strobe": 5,
-          "pwm": 5, "flash": 5, "mid1": 3, "mid2": 3, "mid3": 3}  # fmt: skip
+          "pwm": 5, "flash": 5, "mid1": 3, "mid2": 3, "mid3": 3,
+          "lit": 3}  # fmt: skip
 
 SURPRISE = 0.06
 """Share of readings that show what no model expects."""
