@@ -229,6 +229,8 @@ def test_the_record_is_weighed_with_the_meter_and_never_instead_of_it(bench_shop
         40 / 41, abs=1e-4
     )
     assert meter_checks.borne_out(hood, verdict(0.55)).function is None
+    # 0.62 and ten to one make 0.942
+    assert meter_checks.borne_out(hood, verdict(0.62)).function is None
     data = Rival(function="data", probability=0.03)
     assert meter_checks.borne_out(hood, verdict(0.80, data)).function is None
     door = verdict(0.80).model_copy(

@@ -318,3 +318,22 @@ def test_a_recording_that_was_handed_in_is_kept_with_the_record(own_shop):
     assert (there / "pindle-key-cycle-2-actions.csv").read_bytes() == sent["actions"][1]
     known = read(shop / "vehicles" / "ostrel-pindle.yaml", "vehicle").circuit("brake").known
     assert any("pindle-key-cycle-2.csv" in line for line in known.evidence)
+
+
+def test_what_the_record_keeps_off_is_kept_off(own_shop):
+    shop, client = own_shop
+    page = client.get(lying(client, "sarrow-logic.vcd")).text
+    # a logic probe sees nothing on the pin that the record has as a data line
+    assert "Leave alone: the record has it as a data line" in page
+    assert "<code>pin_2</code>" not in page[page.index("What to measure next") :]
+    # and whatever a recording makes of an airbag wire, it does not get into the record
+    sent = {
+        "recording": ("odd.csv", recording()),
+        "actions": ("a.csv", ACTIONS),
+        "wires": ("w.csv", 'wire,plug,pin\nch3,"body computer, black 40-way",2\n'),
+    }
+    address = str(client.post("/which-wire", files=sent).url.path)
+    page = client.get(f"{address}/record?vehicle=pennick-sarrow").text
+    assert 'value="ch3"' not in page
+    assert "the record has it as a data line" in page
+    assert read(shop / "vehicles" / "pennick-sarrow.yaml", "vehicle").circuit("body_data")

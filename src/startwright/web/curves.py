@@ -15,6 +15,9 @@ PRESSED = ("brake", "clutch", "horn", "lock", "unlock", "driver_unlock", "start_
            "trunk_release", "alarm_arm", "alarm_disarm")  # fmt: skip
 OPENED = ("hood", "door", "driver_door", "trunk")
 
+NOT_YET = "not known yet"
+"""A note that the title says already."""
+
 STAIR = ("out", "off", "accessory", "run", "start")
 """The key positions, each a step higher."""
 
@@ -162,5 +165,7 @@ def said_once(verdicts: Sequence[WireVerdict]) -> list[tuple[str, list[str]]]:
     wires: dict[str, list[str]] = {}
     for verdict in verdicts:
         for note in verdict.notes:
+            if note == NOT_YET or verdict.leave_alone:
+                continue
             wires.setdefault(note, []).append(verdict.wire)
     return [(note, names) for note, names in wires.items() if len(names) > 1]

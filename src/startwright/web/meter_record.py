@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from startwright.identify import Applied, Conflict, WireVerdict, apply_with_reasons
-from startwright.records import RecordError, Vehicle
+from startwright.records import Circuit, RecordError, Vehicle
 from startwright.records.recordings import WirePlace
 from startwright.records.write import write, write_bytes
 from startwright.web import meter_say, say
+from startwright.web.meter_bench import KEEP_OFF, NEVER_FUNCTIONS
 
 KEYS = {
     "function": "what it is",
@@ -80,6 +81,31 @@ class Preview:
         return [e for e in self.entries if e.because]
 
 
+def guarded(
+    vehicle: Vehicle, verdicts: Sequence[WireVerdict], places: Mapping[str, WirePlace]
+) -> list[WireVerdict]:
+    """The verdicts, with every wire left alone that the record has as one never to be touched.
+
+    No recording and no meter makes an airbag, data, high-voltage or immobilizer wire of the record
+    into one that may be used: who knows better puts the record right by hand.
+    """
+    never: dict[tuple[str | None, str | None], Circuit] = {
+        (c.plug, c.pin): c for c in vehicle.of(*NEVER_FUNCTIONS) if c.plug and c.pin
+    }
+    out = []
+    for verdict in verdicts:
+        place = places.get(verdict.wire)
+        pin = (verdict.plug, verdict.pin) if place is None else (place.plug, place.pin)
+        circuit = never.get(pin)
+        if circuit is None or verdict.function == circuit.function:
+            out.append(verdict)
+            continue
+        note = f"leave alone: {KEEP_OFF[circuit.function]}"
+        change = {"function": None, "active": None, "leave_alone": True, "notes": [note]}
+        out.append(verdict.model_copy(update=change))
+    return out
+
+
 def _applied(
     vehicle: Vehicle,
     verdicts: Sequence[WireVerdict],
@@ -101,6 +127,7 @@ def preview(
     source: str,
 ) -> Preview:
     """What would be written, wire by wire, with every conflict."""
+    verdicts = guarded(vehicle, verdicts, places)
     applied = _applied(vehicle, verdicts, places, source, "")
     skipped = {s.wire: s.because for s in applied.skipped}
     before = {c.id for c in vehicle.circuits}
@@ -108,6 +135,8 @@ def preview(
     entries = []
     for verdict in verdicts:
         because = skipped.get(verdict.wire, "")
+        if because == "not known yet" and verdict.leave_alone:
+            because = next((n for n in verdict.notes if "leave alone" in n), "to be left alone")
         circuit = "" if because else next(circuits)
         entries.append(
             Entry(
@@ -181,6 +210,7 @@ def put(
         Nothing chosen, a record that changed since it was shown, or a file that cannot be
         written; then nothing is.
     """
+    verdicts = guarded(vehicle, verdicts, places)
     if mark != _mark(path, verdicts):
         raise RecordError(
             "the record changed since this page was shown",

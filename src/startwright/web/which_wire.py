@@ -196,12 +196,17 @@ def see(request: Request, key: str) -> Response:
         return render(request, "reading.html", context)
     looked: Looked = task.result
     report, recording = looked.report, looked.recording
-    often = curves.said_once(report.wires)
-    once = {note for note, _ in often}
     car = _car(request, looked)
+    verdicts = report.wires
+    if car is not None:
+        verdicts = meter_record.guarded(car, verdicts, looked.wires)
+    often = curves.said_once(verdicts)
+    once = {note for note, _ in often}
+    alone = {v.wire for v in verdicts if v.leave_alone}
+    checks = [c for c in report.next_checks if c.wire not in alone]
     context |= {
         "looked": looked,
-        "verdicts": [_said(v, once) for v in report.wires],
+        "verdicts": [_said(v, once) for v in verdicts],
         "often": often,
         "lanes": curves.lanes(
             report.actions, float(recording.time_s[0]), float(recording.time_s[-1])
@@ -211,7 +216,7 @@ def see(request: Request, key: str) -> Response:
             for a in report.actions
         ],
         "proposed": any(a.proposed for a in report.actions),
-        "checks": [_check(c, car) for c in report.next_checks[:4]],
+        "checks": [_check(c) for c in checks[:4]],
         "car": car,
         "place_words": meter_checks.place_words,
         "places": looked.wires,
@@ -220,7 +225,7 @@ def see(request: Request, key: str) -> Response:
     return render(request, "wires.html", context)
 
 
-def _check(check: NextCheck, car: Vehicle | None) -> dict[str, Any]:
+def _check(check: NextCheck) -> dict[str, Any]:
     """A check as the page says it."""
     shows: dict[str, list[str]] = {}
     for who, symbol in check.candidates.items():
@@ -409,7 +414,7 @@ class Said:
 
 def _said(verdict: WireVerdict, once: set[str]) -> Said:
     """A verdict in words; notes that stand once for several wires are left out."""
-    notes = [n for n in verdict.notes if n not in once and n != "not known yet"]
+    notes = [n for n in verdict.notes if n not in once and n != curves.NOT_YET]
     telling = curves.telling(verdict)
     if verdict.leave_alone:
         what = f"the {say.function_words(verdict.function)}" if verdict.function else "this wire"
