@@ -197,6 +197,20 @@ def test_without_notes_the_key_is_proposed_from_the_signals() -> None:
     assert any("confirm" in n for n in report.notes)
 
 
+def test_without_notes_and_without_a_start_the_key_is_proposed_too() -> None:
+    drawn = Drawn()
+    drawn.rail = np.full(len(drawn.t), 12.5)
+    drawn.fed("bat", (0, 99)).fed("acc", (2.5, 20.0)).fed("ign", (4.0, 20.0)).fed(
+        "ign2", (4.0, 20.0)
+    )
+    drawn.fed("brake", (6.0, 7.5))
+    proposed = {a.action: a.time_s for a in identify(drawn.recording(), None).actions}
+    assert proposed["key accessory"] == pytest.approx(2.5, abs=0.05)
+    assert proposed["key run"] == pytest.approx(4.0, abs=0.05)
+    assert proposed["key off"] == pytest.approx(20.0, abs=0.05)
+    assert set(proposed) == {"key accessory", "key run", "key off"}
+
+
 def test_an_action_that_is_none() -> None:
     with pytest.raises(RecordError, match="is no action"):
         identify(Drawn().key_wires().recording(), [TimedAction(1.0, "kick tyre")])

@@ -258,3 +258,19 @@ def test_wires(tmp_path: Path) -> None:
     path.write_text("wire,place\nch1,a\nch1,b\n")
     with pytest.raises(RecordError, match="stands twice"):
         read_wires(path)
+
+
+def test_rounded_times_are_laid_evenly(tmp_path: Path) -> None:
+    path = tmp_path / "rounded.csv"
+    rows = "".join(f"{int(k / 4) / 1000:.3f},{k % 7}\n" for k in range(80))
+    path.write_text("time_s,a\n" + rows)
+    found = read_recording(path)
+    assert np.allclose(found.time_s, np.arange(80) / 4000)
+    assert any("rounded" in note for note in found.notes)
+
+
+def test_a_time_that_stands_still_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "still.csv"
+    path.write_text("time_s,a\n" + "1.0,2\n" * 50)
+    with pytest.raises(RecordError, match="does not rise"):
+        read_recording(path)

@@ -9,7 +9,7 @@ import numpy as np
 from startwright.identify.actions import parse
 from startwright.identify.behaviours import Behaviour
 from startwright.identify.patterns import DEAD
-from startwright.identify.places import NEVER, never_touched
+from startwright.identify.places import NEVER, hints, never_touched
 from startwright.identify.posterior import Scored
 from startwright.identify.report import NextCheck, WireVerdict
 from startwright.identify.segments import Table
@@ -259,7 +259,7 @@ def _under_load(
 ) -> NextCheck | None:
     """A test lamp tells a feed from an unloaded pull-up; never where it could do harm."""
     danger = sum(h.probability for h in hypotheses if h.function in (*NEVER, "immobilizer"))
-    if danger > 0.05 and place is None:
+    if danger > 0.05 and hints(place).get("battery", 1.0) <= 1.0:
         return None
     symbols = ("lights", "stays dark")
     lit = [h for h in hypotheses if h.behaviour is not None and h.function in ("battery",)]

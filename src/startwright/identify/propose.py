@@ -27,17 +27,32 @@ def _fallen(group: Cluster) -> int:
 
 
 def propose(blocks: Blocks, rail_V: F64, clusters: Sequence[Cluster]) -> list[Noted]:
-    """Key positions and engine, in the order of time; empty where no cranking is seen."""
+    """Key positions and engine, in the order of time; empty where no key is seen to turn.
+
+    Where the starter never turns, the greatest lasting rise of several wires is the key going to
+    run, and the greatest fall of them after it the key going off.
+    """
     cranks = find_cranks(blocks, rail_V, [])
-    if not cranks:
-        return []
-    notes: list[Noted] = []
-    earliest = cranks[0].start_s
+    earliest = cranks[0].start_s if cranks else float(blocks.time_s[-1]) + 1.0
+    latest = cranks[-1].end_s + 1.0 if cranks else float(blocks.time_s[0])
     ups = [c for c in clusters if c.time_s < earliest - 0.25 and _risen(c) > _fallen(c)]
+    if not cranks:
+        rise = max(ups, key=lambda c: (_risen(c), -c.time_s), default=None)
+        if rise is None or _risen(rise) < 2:
+            return []
+        latest = rise.time_s + 0.5
+        falls = [c for c in clusters if c.time_s > latest and _together(rise, c) >= 2]
+        ends = max(falls, key=lambda c: _together(rise, c), default=None)
+        earliest = ends.time_s if ends else earliest
+        ups = [c for c in ups if c.time_s < earliest - 0.25]
+    off = _off(clusters, latest)
+    notes: list[Noted] = []
     lasting = [c for c in ups if _lasts(c, clusters, earliest)]
-    if lasting:
-        run = max(lasting[-3:], key=lambda c: (_risen(c), c.time_s))
-        before = [c for c in lasting if c.time_s < run.time_s - 0.25]
+    # what the key raised, the key lets fall again: a door or a light seldom falls with it
+    by_key = [c for c in lasting if off is None or _together(c, off)]
+    if by_key:
+        run = max(by_key[-3:], key=lambda c: (_risen(c), c.time_s))
+        before = [c for c in by_key if c.time_s < run.time_s - 0.25]
         if before:
             notes.append(_note(before[-1].time_s, "key", "accessory"))
         notes.append(_note(run.time_s, "key", "run"))
@@ -46,12 +61,21 @@ def propose(blocks: Blocks, rail_V: F64, clusters: Sequence[Cluster]) -> list[No
         if crank.caught:
             notes.append(_note(crank.end_s - 0.02, "engine", "on"))
         notes.append(_note(crank.end_s, "key", "run"))
-    latest = cranks[-1].end_s
-    downs = [c for c in clusters if c.time_s > latest + 1.0 and _fallen(c) >= 2]
-    if downs:
-        off = max(downs, key=lambda c: (_fallen(c), c.time_s))
+    if off is not None:
         notes.append(_note(off.time_s, "key", "off"))
     return sorted(notes, key=lambda n: n.time_s)
+
+
+def _off(clusters: Sequence[Cluster], latest_s: float) -> Cluster | None:
+    """The moment at which most wires fall together after the engine was started."""
+    downs = [c for c in clusters if c.time_s > latest_s and _fallen(c) >= 2]
+    return max(downs, key=lambda c: (_fallen(c), c.time_s), default=None)
+
+
+def _together(rise: Cluster, fall: Cluster) -> int:
+    """How many of the wires that rose fall again."""
+    risen = {e.wire for e in rise.edges if e.after_V > e.before_V}
+    return len(risen & {e.wire for e in fall.edges if e.after_V < e.before_V})
 
 
 def _lasts(group: Cluster, clusters: Sequence[Cluster], until_s: float) -> bool:

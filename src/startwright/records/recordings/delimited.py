@@ -289,7 +289,28 @@ def read_delimited(path: Path, *, rate_hz: float | None = None) -> Recording:
             notes.append(f"time from the count of samples, {1 / step_s:g} a second")
     if scale_s is not None and scale_s != 1.0:
         times = times * scale_s
+    times = _spread(times, notes)
     return checked(where, times, volts, names, notes=tuple(notes))
+
+
+def _spread(
+    times: np.ndarray[tuple[int], np.dtype[np.float64]], notes: list[str]
+) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Times that were rounded until several rows share one, laid evenly between the rounded ones.
+
+    A time that falls is left as it is, for `checked` to refuse.
+    """
+    steps = np.diff(times)
+    if len(times) < 3 or not np.isfinite(times).all() or (steps < 0).any() or (steps > 0).all():
+        return times
+    first = np.flatnonzero(np.concatenate([[True], steps > 0]))
+    most = int(np.diff(np.append(first, len(times))).max())
+    if len(first) < 3 or most > 1000:
+        return times
+    usual = float(np.median(np.diff(times[first])))
+    ends = np.append(times[first], times[first[-1]] + usual)
+    notes.append(f"times rounded so that up to {most} rows share one: laid evenly between")
+    return np.asarray(np.interp(np.arange(len(times)), np.append(first, len(times)), ends))
 
 
 def _load(
