@@ -108,6 +108,7 @@ class Naive:
             if d.id in self.unit.wired
         )
         hears = self.unit.signal in ("tach", "volts") and s["motion"] == "running"
+        hears &= not self.car.tach_lost
         return Reads(ok, hears, False, seen, bool(s["service"]))
 
     def ignition(self, s: dict[str, Any]) -> bool:

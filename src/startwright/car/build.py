@@ -283,8 +283,11 @@ def _signal(
     parts: Mapping[str, Part],
     wired: frozenset[str],
 ) -> str:
-    """How the unit knows that the engine runs (`world.md`, The unit)."""
-    if _any_tach(job, joined, parts):
+    """How the unit knows that the engine runs (`world.md`, The unit).
+
+    A tach lead connected to anything is what it goes by, even where it then hears nothing.
+    """
+    if any(d.senses == "tach" and d.id in wired for d in job.unit.leads):
         return "tach"
     if job.unit.engine_signal is None:
         return "timed"
