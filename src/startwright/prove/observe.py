@@ -44,6 +44,20 @@ class Part:
 Looks = dict[int, tuple[Table, Array]]
 
 
+def _ever(model: Model, table: Table, when: Array | None) -> bool:
+    """Whether a table is true anywhere, with outputs as some start and press code drives them."""
+    if not bool(table.data.any()):
+        return False
+    if when is None:
+        return True
+    driven = [model.outs[v[4:]][when] for v in table.over if v.startswith("out.")]
+    axes = [k for k, v in enumerate(table.over) if not v.startswith("out.")]
+    if not driven:
+        return bool(when.any())
+    by_outs = np.asarray(table.data.any(axis=tuple(axes)))
+    return bool(by_outs[tuple(d.astype(np.int8) for d in driven)].any())
+
+
 def _lean(table: Table, free: tuple[str, ...]) -> tuple[Table, Table, Table]:
     full = table.needed()
     return table, full, full.any_over(free).needed()
@@ -58,7 +72,7 @@ class Mark:
             _, full, lean = model.kept.once(
                 ("part", id(table), model.free), partial(_lean, table, model.free)
             )
-            if bool(full.data.any()) and (when is None or bool(when.any())):
+            if _ever(model, lean, when):
                 self.parts.append(Part(label, full, lean, when))
 
     def look(self, columns: Columns, looks: Looks | None = None) -> Array:
