@@ -141,6 +141,7 @@ def test_what_the_meter_found_goes_into_the_record(walked):
         assert "where the record said something else" in answer.text.lower()
     record = read(shop / "vehicles" / f"{CAR}.yaml", "vehicle")
     assert record.circuit("acc_1").function == "ignition"
+    assert record.circuit("acc_1").live == ["run"]
     assert record.circuit("acc_1").known.how == "measured"
     assert any("readings/" in line for line in record.circuit("acc_1").known.evidence)
     assert record.circuit("body_data").known is None, "no meter was there"

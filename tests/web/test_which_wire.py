@@ -287,6 +287,7 @@ def test_what_was_found_goes_into_the_record(own_shop):
     assert (brake.colour, brake.known.how, brake.known.by) == ("GN/RD", "measured", "J.")
     assert any("recordings/pindle-key-cycle.csv" in line for line in brake.known.evidence)
     assert accessory.function == "ignition"
+    assert accessory.live == ["run"], "where it was live as an accessory is no matter now"
     assert record.circuit("ign_2").known.how == "manual", "A4 was not chosen"
     assert record.circuit("lock_all").known.how == "told"
     kept = list((shop / "vehicles" / "before").iterdir())

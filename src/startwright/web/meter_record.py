@@ -116,7 +116,20 @@ def _applied(
     """The record with the verdicts in it, and beside each circuit where its evidence lies."""
     today = datetime.date.today()
     told = [v.model_copy(update={"evidence": [f"from {source}", *v.evidence]}) for v in verdicts]
-    return apply_with_reasons(vehicle, told, places, date=today, by=by or None)
+    applied = apply_with_reasons(vehicle, told, places, date=today, by=by or None)
+    # key positions that stood there for another function say nothing about this one
+    live = {v.wire: v.live for v in told if v.live}
+    stale = {
+        c.circuit: live[c.wire]
+        for c in applied.conflicts
+        if c.key == "function" and c.kept == "measured" and c.wire in live
+    }
+    circuits = [
+        c.model_copy(update={"live": stale[c.id]}) if c.id in stale and c.live is not None else c
+        for c in applied.vehicle.circuits
+    ]
+    vehicle = applied.vehicle.model_copy(update={"circuits": circuits})
+    return applied.model_copy(update={"vehicle": vehicle})
 
 
 def preview(
