@@ -8,6 +8,12 @@ from startwright.identify import weigh_immobilizer
 from startwright.records import RecordError
 
 
+def test_a_plain_metal_key_that_starts_the_car_is_enough() -> None:
+    verdict = weigh_immobilizer({"key": "plain_metal"})
+    assert verdict.fitted is False
+    assert verdict.kind == "none"
+
+
 def test_a_plain_metal_key_that_starts_the_car_means_none() -> None:
     verdict = weigh_immobilizer({"key": "plain_metal", "plain_copy_runs": "yes"})
     assert verdict.kind == "none"

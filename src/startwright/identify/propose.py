@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from startwright.identify.blocks import F64, Blocks
-from startwright.identify.cranking import find_cranks
+from startwright.identify.cranking import Crank, find_cranks
 from startwright.identify.edges import Cluster
 from startwright.identify.timeline import Noted
 
@@ -41,17 +43,21 @@ def propose(blocks: Blocks, rail_V: F64, clusters: Sequence[Cluster]) -> list[No
         if rise is None or _risen(rise) < 2:
             return []
         latest = rise.time_s + 0.5
-        falls = [c for c in clusters if c.time_s > latest and _together(rise, c) >= 2]
-        ends = max(falls, key=lambda c: _together(rise, c), default=None)
+        after = [c for c in clusters if c.time_s > latest and _together(rise, c) >= 2]
+        ends = max(after, key=lambda c: _together(rise, c), default=None)
         earliest = ends.time_s if ends else earliest
         ups = [c for c in ups if c.time_s < earliest - 0.25]
     off = _off(clusters, latest)
     notes: list[Noted] = []
     lasting = [c for c in ups if _lasts(c, clusters, earliest)]
     # what the key raised, the key lets fall again: a door or a light seldom falls with it
-    by_key = [c for c in lasting if off is None or _together(c, off)]
+    dropped = [c for c in clusters if cranks and abs(c.time_s - cranks[0].start_s) < 0.4]
+    falls = [off, *dropped]
+    by_key = [c for c in lasting if off is None or any(_together(c, f) for f in falls if f)]
     if by_key:
-        run = max(by_key[-3:], key=lambda c: (_risen(c), c.time_s))
+        held = _held(blocks, rail_V, cranks)
+        # only run feeds what stays fed while the starter turns
+        run = max(by_key[-3:], key=lambda c: (_staying(c, held), _risen(c), c.time_s))
         before = [c for c in by_key if c.time_s < run.time_s - 0.25]
         if before:
             notes.append(_note(before[-1].time_s, "key", "accessory"))
@@ -64,6 +70,21 @@ def propose(blocks: Blocks, rail_V: F64, clusters: Sequence[Cluster]) -> list[No
     if off is not None:
         notes.append(_note(off.time_s, "key", "off"))
     return sorted(notes, key=lambda n: n.time_s)
+
+
+def _held(blocks: Blocks, rail_V: F64, cranks: Sequence[Crank]) -> frozenset[int]:
+    """The wires that stand at battery voltage while the starter first turns."""
+    if not cranks:
+        return frozenset()
+    inside = (blocks.time_s > cranks[0].start_s) & (blocks.time_s < cranks[0].end_s)
+    if not inside.any():
+        return frozenset()
+    share = np.median(blocks.median[inside] / rail_V[inside, None], axis=0)
+    return frozenset(int(w) for w in np.flatnonzero(share > 0.7))
+
+
+def _staying(group: Cluster, held: frozenset[int]) -> int:
+    return sum(e.after_V > e.before_V and e.wire in held for e in group.edges)
 
 
 def _off(clusters: Sequence[Cluster], latest_s: float) -> Cluster | None:
