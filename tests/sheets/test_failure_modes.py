@@ -9,8 +9,10 @@ import pytest
 from sheets.pages import in_one_line, needs_poppler, shop, text_of
 from startwright.prove import prove
 from startwright.records import FaultResult, Plan, ProofReport, RecordError, WholeJob
+from startwright.records.reports import PairResult, PairsBound
 from startwright.sheets import failure_modes_pdf, write_sheets
-from startwright.sheets.failure_modes import EFFECTS, ENDS, effects, sheet_data
+from startwright.sheets.effects import EFFECTS, ENDS, effects
+from startwright.sheets.failure_modes import sheet_data
 
 FAULTS = [
     FaultResult(
@@ -86,6 +88,26 @@ def test_a_row_says_what_it_is_and_where_it_sits() -> None:
         "Does not work": (1, 0),
         "No effect": (2, 0),
     }
+
+
+@needs_poppler
+def test_two_faults_together(tmp_path: Path) -> None:
+    job, plan, proof = faulty()
+    alone = in_one_line(text_of(failure_modes_pdf(job, plan, proof), tmp_path))
+    assert "two faults at once were not looked at" in alone
+    assert "Two faults together" not in alone
+    pair = PairResult(
+        faults=["r8 open", "r9 open"],
+        worst="hazard",
+        breaks=["hood-ends", "brake-ends"],
+        trace="command start · wait 3 s · fault r8 open · fault r9 open · hood open",
+    )
+    bound = PairsBound(unnoticed=5, pairs=10, looked_at=10)
+    both = proof.model_copy(update={"pairs": [pair], "pairs_bound": bound})
+    said = in_one_line(text_of(failure_modes_pdf(job, plan, both), tmp_path))
+    assert "Two faults together nobody notices either" in said
+    assert "Neither an open hood nor the brake ends a start." in said
+    assert "10 of 10 pairs were looked at, made of the 5 faults that nobody notices" in said
 
 
 @needs_poppler

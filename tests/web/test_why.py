@@ -8,6 +8,8 @@ import pytest
 from playwright.sync_api import expect
 from web.test_access import axe
 
+from startwright.records import FaultResult
+
 WITHIN = {"hx-request": "true"}
 
 
@@ -82,7 +84,14 @@ def test_what_is_not_there(client, address: str) -> None:
     assert client.get(address).status_code in (404, 422)
 
 
-def test_the_failure_mode_sheet(client) -> None:
+def test_the_failure_mode_sheet(client, app) -> None:
+    work = app.state.answers.work(app.state.folder.job("plain"))
+    work.wait(60)
+    job, plan = app.state.folder.job("plain"), work.result["plan"]
+    faults = [FaultResult(fault="r3 open", worst="hazard", breaks=["hood-ends"])]
+    proof = work.result["proof"].model_copy(update={"faults": faults})
+    key = app.state.answers.faults_key(job, plan.wiring)
+    app.state.answers.desk.start(key, lambda task: proof)
     answer = client.get("/job/plain/failure-modes.pdf?paper=letter")
     assert answer.headers["content-type"] == "application/pdf"
     assert answer.content[:5] == b"%PDF-"

@@ -381,7 +381,10 @@ def sheets(
         raise RecordError(f"the paper {paper[:40]!r}", "--paper", "a4 or us-letter")
     whole, _ = _read(job, shop)
     made = _as_plan(whole, wiring)
-    sized, proof = ask_size(whole, made.wiring), ask_proof(whole, made.wiring, faults=faults)
+    sized, proof = (
+        ask_size(whole, made.wiring),
+        ask_proof(whole, made.wiring, faults=faults, pairs=faults),
+    )
     files = write_sheets(
         whole,
         made,

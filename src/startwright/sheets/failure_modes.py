@@ -10,66 +10,14 @@ from __future__ import annotations
 from typing import Any
 
 from startwright.records import FaultResult, Plan, ProofReport, RecordError, WholeJob
+from startwright.records.reports import PairResult
 from startwright.sheets.build import terminal_words
+from startwright.sheets.effects import effects
 from startwright.sheets.ends import Web, read_web
 from startwright.sheets.head import check_given, head_data
 from startwright.sheets.labels import part_title, said
 from startwright.sheets.typeset import Paper, pdf
 from startwright.sheets.wires import swatch
-
-EFFECTS: dict[str, str] = {
-    "crank-only-when-safe": "The starter can turn with the hood open or the lever out of park.",
-    "no-crank-into-running": "The starter can be driven into a running engine.",
-    "brake-ends": "The brake pedal no longer ends a remote start.",
-    "hood-ends": "An open hood no longer ends a remote start.",
-    "leaving-park-ends": "The engine goes on when the lever leaves park.",
-    "start-ends": "Ignition or starter stays fed when the unit is idle, or a start has no end.",
-    "key-has-last-word": "The key no longer has the last word over the engine.",
-    "locks-on-command": "A door lock moves though nobody asked, or both ways at once.",
-    "start-through-interlock": "The starter is fed past the car's own park switch.",
-    "immobilizer-only-while-starting": "The immobilizer stays satisfied while the car is parked.",
-    "no-short": "Battery meets ground without a load: a fuse has to open.",
-    "within-limits": "A lead, contact, fuse or wire carries more than it may.",
-    "hands-off": "An airbag, high-voltage or data wire is touched.",
-    "coils-suppressed": "A coil kicks back into the lead that drives it.",
-    "settles": "A relay chatters, or what follows depends on which of two is quicker.",
-    "car-unchanged": "{} no longer works as in the factory car, also with the unit at rest.",
-    "only-what-is-called": "{} works along though nothing calls it.",
-    "as-under-the-key": "During a start a circuit is not as it is under the key.",
-    "can-start": "A command no longer starts the engine.",
-    "runs": "The engine does not run on by itself.",
-    "can-stop": "A command no longer stops the engine.",
-    "locks": "The remote no longer locks.",
-    "unlocks-driver": "The remote no longer unlocks the driver's door.",
-    "unlocks-all": "The remote no longer unlocks.",
-    "opens-trunk": "The remote no longer opens the trunk.",
-    "flashes": "The lights no longer flash.",
-    "sounds": "The horn no longer sounds.",
-    "panics": "The panic press does nothing.",
-    "heats-seat": "The seat heater is not switched on.",
-    "defogs": "The rear defogger is not switched on.",
-    "cuts-starter": "The starter is no longer cut while armed.",
-    "shows-armed": "Nothing shows that the unit is armed.",
-    "can-be-tried": "Part of what has to be safe can no longer be tried.",
-    "not finished": "Not known: its search did not finish. Take it for a hazard.",
-}
-"""What a broken rule means at the car, in a sentence; `{}` is what hangs on the failed thing."""
-
-IMPLIED: dict[str, frozenset[str]] = {
-    "can-start": frozenset({"runs", "can-stop", "heats-seat", "defogs", "as-under-the-key"}),
-    "locks-on-command": frozenset({"car-unchanged", "only-what-is-called"}),
-    "no-short": frozenset({"within-limits", "only-what-is-called"}),
-    "car-unchanged": frozenset({"only-what-is-called", "as-under-the-key"}),
-}
-"""What need not be said any more once the first is said."""
-
-ENDS: dict[str, str] = {
-    "brake-ends": "the brake",
-    "hood-ends": "an open hood",
-    "leaving-park-ends": "the lever",
-    "start-ends": "its own time",
-}
-"""What ends a start; several that fail at once are said in one sentence."""
 
 WORST: tuple[tuple[str, str, str], ...] = (
     ("hazard", "Hazard", "someone can be run over, crushed or gassed, or the car be stolen"),
@@ -146,39 +94,31 @@ def sheet_data(
             if f.worst == "hazard" and not f.noticed
         ],
         "groups": groups,
+        "pairs": [_pair(web, p) for p in proof.pairs or []],
+        "pairs_said": _bound(proof),
         "quiet": _gathered(quiet),
         "modes": [{"mode": mode, "means": means} for mode, means in MODES],
         "assumes": list(proof.assumes[1:]) if proof.assumes else [],
     }
 
 
-def effects(breaks: list[str], at: str = "A circuit of the car") -> list[str]:
-    """What broken rules mean at the car, in sentences, without what follows from another.
+def _pair(web: Web, pair: PairResult) -> dict[str, Any]:
+    return {
+        "faults": [_told(_named(web, fault)) for fault in pair.faults],
+        "effects": effects(pair.breaks),
+        "line": pair.trace or "",
+    }
 
-    Parameters
-    ----------
-    breaks : list of str
-        Slugs of rules, the worst first.
-    at : str
-        What hangs on the thing that failed.
 
-    >>> effects(["brake-ends", "can-start", "runs"])
-    ['The brake pedal no longer ends a remote start.', 'A command no longer starts the engine.']
-    >>> effects(["brake-ends", "start-ends"])
-    ['Neither the brake nor its own time ends a start.']
-    """
-    implied = {rule for first in breaks for rule in IMPLIED.get(first, ())}
-    ends = [rule for rule in breaks if rule in ENDS]
-    out: dict[str, None] = {}
-    for rule in breaks:
-        if rule in implied:
-            continue
-        if rule in ENDS and len(ends) > 1:
-            named = [ENDS[r] for r in ends]
-            out[f"Neither {', '.join(named[:-1])} nor {named[-1]} ends a start."] = None
-        else:
-            out[EFFECTS.get(rule, f"The rule {rule} is broken.").format(at)] = None
-    return list(out)
+def _bound(proof: ProofReport) -> str:
+    """How far two faults at once were looked at."""
+    bound = proof.pairs_bound
+    if proof.pairs is None or bound is None:
+        return "two faults at once were not looked at"
+    return (
+        f"of two faults at once {bound.looked_at} of {bound.pairs} pairs were looked at, made of "
+        f"the {bound.unnoticed} faults that nobody notices and that are no hazard alone"
+    )
 
 
 def _counts(faults: list[FaultResult]) -> list[dict[str, Any]]:

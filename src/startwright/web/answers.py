@@ -61,14 +61,18 @@ class Answers:
         self.desk.stop(self.key(job))
 
     def faults(self, job: WholeJob, wiring: Wiring, *, again: bool = False) -> Task:
-        """Prove a wiring with every single fault; the task's result is the report."""
+        """Prove a wiring with every single fault and unnoticed pairs; the result is the report."""
 
         def doing(task: Task) -> ProofReport:
             from startwright.prove import prove
 
             task.say("trying every single fault")
             return prove(
-                job, wiring, faults=True, progress=_counted(task, "trying every single fault")
+                job,
+                wiring,
+                faults=True,
+                pairs=True,
+                progress=_counted(task, "trying every single fault"),
             )
 
         return self.desk.start(self.faults_key(job, wiring), doing, again=again)

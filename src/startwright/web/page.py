@@ -15,7 +15,7 @@ from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
-from startwright.sheets.failure_modes import effects
+from startwright.sheets.effects import effects
 from startwright.web import say
 
 STATIC = Path(__file__).parent / "static"
