@@ -14,6 +14,8 @@ from network.nets import HELD_V, random_network, random_states
 from startwright.network import paths, states
 from startwright.network.solve import solve
 
+LANES = getattr(states.kernel(), "LANES", 0)
+
 needs_numba = pytest.mark.skipif(states.kernel() is None, reason="numba is not installed")
 
 
@@ -34,6 +36,24 @@ def test_the_kernel_answers_as_numpy_does(seed: int) -> None:
         np.testing.assert_allclose(quick.node_V, plain.node_V, rtol=1e-9, atol=1e-9)
         np.testing.assert_allclose(quick.diode_A, plain.diode_A, rtol=1e-7, atol=1e-9)
         np.testing.assert_array_equal(quick.shorted, plain.shorted)
+
+
+@needs_numba
+@pytest.mark.parametrize("seed", range(4))
+def test_a_state_that_takes_a_settled_ones_lane_starts_afresh(seed: int) -> None:
+    """More states than lanes, in a number that leaves some lanes empty at the end."""
+    rng = np.random.default_rng(400 + seed)
+    net = random_network(rng, 30, 11, 7, held=4, loose=0.1)
+    closed = np.unique(random_states(rng, net, 400), axis=0)
+    assert len(closed) > 3 * LANES
+    held = HELD_V[:4] * rng.choice([1.0, 0.6, 1.1], (len(closed), 1))
+    plain = solve(net, closed, held, compiled=False)
+    quick = solve(net, closed, held, compiled=True)
+    np.testing.assert_allclose(quick.node_V, plain.node_V, rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(quick.diode_A, plain.diode_A, rtol=1e-7, atol=1e-9)
+    few = rng.permutation(len(closed))[:5]
+    alone = solve(net, closed[few], held[few], compiled=True)
+    np.testing.assert_allclose(alone.node_V, quick.node_V[few], rtol=1e-12, atol=1e-12)
 
 
 @pytest.mark.parametrize("seed", range(20))

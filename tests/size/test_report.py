@@ -249,6 +249,19 @@ def test_a_dead_short_is_named_first_and_never_sized():
     assert any("dead short: no amps" in n for n in got.notes)
 
 
+def test_a_load_of_two_hundred_amperes_is_no_short():
+    """0.072 ohm, less than the usual limit: it is too much for the wire, and is said so."""
+    plain = job()
+    circuits = [
+        c.model_copy(update={"load_A": 200.0}) if c.id == "ign" else c
+        for c in plain.vehicle.circuits
+    ]
+    vehicle = plain.vehicle.model_copy(update={"circuits": circuits})
+    got = size(plain.model_copy(update={"vehicle": vehicle}), wiring())
+    assert row(got.runs, "ign")["amps_A"] > 100
+    assert not any("without a load" in w for w in got.worst)
+
+
 def test_a_short_in_some_states_leaves_the_others_sized():
     """The ignition output on the body: the lamps, lit with the key out, draw their 3 A."""
     got = size(job(), wiring({"ign": {"to": "ground.brace"}}))

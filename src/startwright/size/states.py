@@ -15,6 +15,7 @@ from startwright.network.elements import Network
 from startwright.network.solve import Solution, closed_by, solve
 from startwright.records.words import KEY_POSITIONS
 
+SHORT_OHM = 0.1
 ROUNDS = 12
 SHORT_STEP_S = 30.0
 """A step no longer than this is weighed by time-current, a longer one as lasting."""
@@ -173,8 +174,8 @@ def settled(
     for coil in car.coils:
         if start is not None and f"coil.{coil.part}" in known:
             controls[f"coil.{coil.part}"] = np.full(n, start, dtype=np.int64)
-    volts = held_V(car, network, rail_V)
-    answer = solve(network, closed_by(network, controls), volts)
+    volts, least = held_V(car, network, rail_V), _short_ohm(network)
+    answer = solve(network, closed_by(network, controls), volts, short_ohm=least)
     quiet = True
     for _ in range(ROUNDS):
         quiet = True
@@ -192,5 +193,11 @@ def settled(
                 controls[name] = then
         if quiet:
             break
-        answer = solve(network, closed_by(network, controls), volts)
+        answer = solve(network, closed_by(network, controls), volts, short_ohm=least)
     return replace(states, controls=controls), answer, quiet
+
+
+def _short_ohm(network: Network) -> float:
+    """Less than this joins battery and ground without a load: 0.1, or half the strongest load."""
+    loads = (r.ohm for r in network.resistors if r.name.endswith(("#load", "#motor")))
+    return min([SHORT_OHM, *(ohm / 2 for ohm in loads)])
