@@ -22,7 +22,7 @@ _PRIOR = np.array([0.30, 0.06, 0.46, 0.08, 0.10])
 _ASKED: dict[str, dict[str, tuple[float, float, float, float, float]]] = {
     "key": {
         # the customer's own key, which starts the car
-        "plain_metal": (0.55, 0.001, 0.01, 0.05, 0.001),
+        "plain_metal": (0.55, 0.001, 0.008, 0.04, 0.001),
         "metal_with_pellet": (0.001, 0.98, 0.002, 0.01, 0.001),
         "plastic_head": (0.30, 0.01, 0.55, 0.40, 0.02),
         "remote_head": (0.10, 0.005, 0.42, 0.20, 0.03),
