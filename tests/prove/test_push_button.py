@@ -36,6 +36,8 @@ def test_spoilt_imitations_are_breached_and_their_lines_replay(name: str) -> Non
     broken = {r.rule: r for r in report.rules if r.holds is False}
     assert report.verdict == "breached"
     assert rule in broken
+    if rule in ("hood-ends", "brake-ends", "start-ends"):
+        assert "r_button" in broken[rule].runs
     for result in broken.values():
         if result.trace is not None and result.kind != "works":
             _, met = play(case.job(), case.wiring(), result.trace)

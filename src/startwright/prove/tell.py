@@ -129,9 +129,16 @@ def _key_words(position: str) -> str:
 
 
 def fed_through(model: Model, circuits: list[str]) -> tuple[str, list[str]]:
-    """Through what circuits are fed, in words, and the runs on the way."""
+    """Through what circuits are fed, in words, and the runs on the way.
+
+    What an imitated driver has turned on is fed through his pedal and button.
+    """
     runs: list[str] = []
     through: list[str] = []
+    vehicle = model.car.job.vehicle
+    if model.car.imitates and any(c.key_fed for c in vehicle.circuits if c.id in circuits):
+        worked = [c.id for c in vehicle.of("brake", "start_button")]
+        circuits = [c for c in circuits if not vehicle.circuit(c).key_fed] + worked
     for circuit in circuits:
         found, parts = guilty_runs(model.car, circuit)
         runs += [r for r in found if r not in runs]
