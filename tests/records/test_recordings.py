@@ -274,3 +274,17 @@ def test_a_time_that_stands_still_is_refused(tmp_path: Path) -> None:
     path.write_text("time_s,a\n" + "1.0,2\n" * 50)
     with pytest.raises(RecordError, match="does not rise"):
         read_recording(path)
+
+
+def test_a_column_with_nothing_in_it_is_left_out(tmp_path: Path) -> None:
+    path = tmp_path / "hollow.csv"
+    rows = [f"{k};{k % 5},5;;{k % 3},25" for k in range(40)]
+    path.write_text("time_s;a;unused;b\n" + "\n".join(rows) + "\n")
+    found = read_recording(path)
+    assert found.names == ("a", "b")
+    assert found.volts[4].tolist() == [4.5, 1.25]
+    assert any("column 3" in note for note in found.notes)
+    rows[5] = "5;0,5;9,0;0,25"
+    path.write_text("time_s;a;unused;b\n" + "\n".join(rows) + "\n")
+    with pytest.raises(RecordError, match=r"hollow\.csv:7 column 3"):
+        read_recording(path)

@@ -60,6 +60,8 @@ class _Layout:
     columns: int
     trailing: bool
     """Whether every row ends in a delimiter."""
+    hollow: tuple[int, ...] = ()
+    """Columns with a head and nothing below it."""
 
 
 def _split(line: str, delimiter: str | None) -> list[str]:
@@ -110,6 +112,10 @@ def _layout(text: str, whole: bool, where: str) -> _Layout:
     filled = [line for line in lines if line.strip()]
     if not filled:
         raise RecordError("the file holds no text", where, "a table of numbers")
+    unused = _hollow(filled)
+    if unused is not None:
+        lines = [_without(line, *unused).rstrip("\n") for line in lines]
+        filled = [line for line in lines if line.strip()]
     delimiter, decimal, columns = _shape(filled, where)
     first = next(i for i, line in enumerate(lines) if _numbers(line, delimiter, decimal) == columns)
     sample = lines[first]
@@ -119,7 +125,31 @@ def _layout(text: str, whole: bool, where: str) -> _Layout:
     if len(heads) == columns and _some_number(heads[0], decimal):
         line = max(i for i, text in enumerate(above) if text.strip()) + 1
         raise RecordError("a row with something that is no number", f"{where}:{line}", "numbers")
-    return _Layout(delimiter, decimal, first, heads, units, above, columns, trailing)
+    hollow = unused[1] if unused is not None and unused[0] == delimiter else ()
+    return _Layout(delimiter, decimal, first, heads, units, above, columns, trailing, hollow)
+
+
+def _hollow(lines: list[str]) -> tuple[str, tuple[int, ...]] | None:
+    """The delimiter, and the columns that hold nothing in any of the later rows; None for none."""
+    tail = lines[-60:] if len(lines) > 120 else lines[len(lines) // 3 + 1 :]
+    for delimiter in (";", "\t", ",", "|"):
+        rows = [_split(line, delimiter) for line in tail]
+        width = len(rows[-1]) if rows else 0
+        rows = [row for row in rows if len(row) == width]
+        if width < 3 or 2 * len(rows) < len(tail):
+            continue
+        empty = tuple(i for i in range(1, width - 1) if not any(row[i] for row in rows))
+        if empty:
+            return delimiter, empty
+    return None
+
+
+def _without(line: str, delimiter: str, hollow: tuple[int, ...]) -> str:
+    """The line without its empty columns; as it is where it has not so many."""
+    cells = line.rstrip("\r\n").split(delimiter)
+    if len(cells) <= hollow[-1] + 1:
+        return line
+    return delimiter.join(c for i, c in enumerate(cells) if i not in hollow) + "\n"
 
 
 def _heads(above: list[str], delimiter: str | None, columns: int) -> tuple[list[str], list[str]]:
@@ -209,6 +239,11 @@ def _lines(file: TextIO, layout: _Layout) -> Iterator[str]:
     """The rows as text that a plain reader of numbers takes."""
     cut = layout.delimiter if layout.trailing else None
     for line in file:
+        if layout.hollow and layout.delimiter is not None:
+            cells = line.split(layout.delimiter)
+            if any(i < len(cells) and cells[i].strip(' "\r\n') for i in layout.hollow):
+                raise ValueError("a value in an empty column")
+            line = _without(line, layout.delimiter, layout.hollow)
         if layout.decimal == ",":
             line = line.replace(",", ".")
         if cut is not None:
@@ -270,6 +305,9 @@ def read_delimited(path: Path, *, rate_hz: float | None = None) -> Recording:
             volts[:, i - 1] *= scale
 
     notes: list[str] = []
+    if layout.hollow:
+        told = ", ".join(str(i + 1) for i in layout.hollow)
+        notes.append(f"nothing in column {told}: left out")
     scale_s = _time_scale(layout, first_name, first_unit)
     counted = bool(len(times) > 2 and np.all(np.diff(times[:1000]) == 1.0))
     if not layout.heads and not layout.units and counted:
@@ -320,7 +358,7 @@ def _load(
     """Read the numbers in pieces, volts kept at single precision."""
     times: list[np.ndarray[tuple[int], np.dtype[np.float64]]] = []
     volts: list[np.ndarray[tuple[int, int], np.dtype[np.float32]]] = []
-    plain = layout.decimal == "." and not layout.trailing
+    plain = layout.decimal == "." and not layout.trailing and not layout.hollow
     with path.open(encoding=encoding, errors="replace", newline=None) as file:
         for _ in range(layout.first_row):
             file.readline()
@@ -357,6 +395,14 @@ def _broken(path: Path, encoding: str, layout: _Layout) -> RecordError:
             if number <= layout.first_row or not line.strip() or line.startswith("#"):
                 continue
             cells = _split(line, layout.delimiter)
+            for i in layout.hollow:
+                if i < len(cells) and cells[i]:
+                    return RecordError(
+                        repr(cells[i][:40]), f"{path.name}:{number} column {i + 1}",
+                        "nothing, as in the other rows of this column",
+                    )  # fmt: skip
+            if layout.hollow and layout.delimiter is not None:
+                cells = _split(_without(line, layout.delimiter, layout.hollow), layout.delimiter)
             if layout.trailing and cells and cells[-1] == "":
                 cells.pop()
             where = f"{path.name}:{number}"
