@@ -1,7 +1,7 @@
 # Two commands are enough on a fresh machine:
 #   make run    the app, on the invented shop, in the browser (PORT=8321 chooses the port)
 #   make test   every check and every test
-# Also: check, bench, docs, vendor, lock, clean.
+# Also: check, bench, spin, docs, vendor, lock, clean.
 
 SHELL := /bin/bash
 .SHELLFLAGS := -euo pipefail -c
@@ -18,7 +18,7 @@ PORT ?=
 export UV_PYTHON_DOWNLOADS := never
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help run test check bench docs vendor lock clean debian env env-dev
+.PHONY: help run test check bench spin docs vendor lock clean debian env env-dev
 
 help:
 	@sed -n '2,4p' Makefile | sed 's/^# //'
@@ -38,6 +38,10 @@ check: env-dev vendor
 bench: env-dev vendor
 	@for file in bench/*.py; do case "$$(basename $$file)" in _*) continue;; esac; \
 	  echo "== $$file"; $(BIN)/python "$$file"; done
+
+# A hundred random wirings explored by SPIN as well; the tests take a spread of them.
+spin: debian env-dev
+	@SPIN_ALL=1 $(BIN)/pytest tests/outside/test_spin.py
 
 docs: env-dev
 	@$(BIN)/python docs/generate.py

@@ -29,7 +29,7 @@ from startwright.records.read import read_job, read_wiring
 from startwright.records.wiring import Wiring
 
 EXAMPLES = startwright.example.path()
-JOBS = sorted(p.stem for p in (EXAMPLES / "jobs").glob("*.yaml"))
+JOBS = ("plain", "transponder", "two-starters", "two-starters-small-unit")
 WIRINGS = sorted(p.stem for p in (EXAMPLES / "wirings").glob("plain*.yaml"))
 HUNDRED = range(100)
 SPREAD = HUNDRED if os.environ.get("SPIN_ALL") else (0, 1, 3, 5, 7, 15, 26, 29, 30, 54, 87, 99)
@@ -53,8 +53,7 @@ def test_spin_agrees_on_beasts(id: str, tmp_path: Path) -> None:
 def test_spin_agrees_on_planned_examples(name: str, tmp_path: Path) -> None:
     job = read_job(EXAMPLES / "jobs" / f"{name}.yaml")
     answer = plan(job)
-    if isinstance(answer, NoPlan):
-        pytest.skip("this example has no plan")
+    assert not isinstance(answer, NoPlan)
     assert agree(job, answer.wiring, tmp_path) == set()
 
 
