@@ -144,3 +144,11 @@ def test_a_fault_whose_search_did_not_finish_is_no_clean_bill(
     assert faults is not None
     opened = next(f for f in faults if f.fault == "r_hood open")
     assert (opened.worst, opened.breaks) == ("hazard", ["not finished"])
+
+
+def test_an_open_coil_pulls_nothing_in() -> None:
+    case = sound.second_ignition_by_relay()
+    line = "command start · wait 1.5 s → ign_2 on"
+    assert play(case.job(), case.wiring(), line)[1] == [True]
+    assert play(case.job(), case.wiring(), f"fault K1 open · {line}")[1] == [False]
+    assert play(case.job(), case.wiring(), line.replace("→", "· fault K1 open →"))[1] == [False]

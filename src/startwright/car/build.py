@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import inf
 
 from startwright.car.circuits import (
     BATTERY,
@@ -188,7 +189,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         factory_number=factory_number,
         held_at={number[n]: rail for n, rail in held.items()},
         factory_held_at={factory_number[n]: rail for n, rail in fheld.items()},
-        coils=_coils(parts, number),
+        coils=_coils(parts, number, fault),
         inputs=_inputs(job, parts, joined, wired, number),
         motors=_motors(job, wiring, number),
         acts=all_acts(job.vehicle),
@@ -340,21 +341,19 @@ def _alive(
     return None
 
 
-def _coils(parts: Mapping[str, Part], number: Mapping[str, int]) -> tuple[Coil, ...]:
+def _coils(
+    parts: Mapping[str, Part], number: Mapping[str, int], fault: Fault | None
+) -> tuple[Coil, ...]:
+    """Every relay's coil; one that a fault has opened pulls in at no voltage."""
     out = []
     for name, part in parts.items():
         if part.kind == "relay":
             assert part.pull_in_V is not None
             assert part.drop_out_V is not None
-            out.append(
-                Coil(
-                    name,
-                    number[f"{name}.86"],
-                    number[f"{name}.85"],
-                    part.pull_in_V,
-                    part.drop_out_V,
-                )
-            )
+            at_V = (part.pull_in_V, part.drop_out_V)
+            if opens(fault, name):
+                at_V = (inf, inf)
+            out.append(Coil(name, number[f"{name}.86"], number[f"{name}.85"], *at_V))
     return tuple(out)
 
 

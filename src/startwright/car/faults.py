@@ -117,7 +117,7 @@ def _elements_of(thing: str, parts: Mapping[str, Part]) -> set[str]:
 
 
 def opens(fault: Fault | None, thing: str) -> bool:
-    """Whether a run or fuse no longer joins its ends."""
+    """Whether a run or fuse no longer joins its ends, or a coil is open."""
     return fault is not None and any(
         f.thing == thing and f.mode in ("open", "stuck open") for f in fault.each
     )
