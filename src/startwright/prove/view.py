@@ -90,7 +90,7 @@ class Rows:
 
 
 class View:
-    """Many states as the rules see them."""
+    """Many states as the rules see them; `asked` names the marks that were looked at."""
 
     def __init__(self, model: Model, marks: Marks, rows: Rows) -> None:
         self.model = model
@@ -99,7 +99,6 @@ class View:
         self._seen = rows.columns
         self._cache: dict[str, Array] = {}
         self.asked: set[str] = set()
-        """The marks that were looked at."""
 
     def __getitem__(self, name: str) -> Array:
         """A column of the state, or a mark."""
