@@ -36,7 +36,8 @@ from startwright.records.words import KEY_POSITIONS
 
 ENGINE = ("stopped", "turning", "running", "coasting", "resting")
 STOPPED, TURNING, RUNNING, COASTING, RESTING = range(5)
-POWER_OF = np.array([0, 1, 2, 0, 0])
+POWER_OF = np.array([0, 1, 2, 0, 0], dtype=np.int32)
+RUNS_IN = np.array([0, 0, 1, 0, 0], dtype=np.int32)
 WATCHED = ("key", "gear", "hood", "brake")
 HOLD = 2
 """In a coil's or an input's table: it stays as it was."""
@@ -330,12 +331,17 @@ class Model:
             self.trail.append(dict(columns))
         out = dict(columns)
         out["power"] = POWER_OF[columns["motion"]]
-        out["engine"] = (columns["motion"] == RUNNING).astype(np.int8)
-        for lead, table in self.outs.items():
-            name = f"out.{lead}"
+        out["engine"] = RUNS_IN[columns["motion"]]
+        start, press = columns["start"], columns["press"]
+        for name, table in self._driven.items():
             if used is None or name in used:
-                out[name] = table[columns["start"], columns["press"]].astype(np.int8)
+                out[name] = table[start, press]
         return out
+
+    @cached_property
+    def _driven(self) -> dict[str, Array]:
+        """The outputs as control variables, ready to be looked up."""
+        return {f"out.{lead}": table.astype(np.int32) for lead, table in self.outs.items()}
 
     @cached_property
     def moves(self) -> Array:
