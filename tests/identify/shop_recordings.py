@@ -21,10 +21,10 @@ from identify.fleet import (
     Array,
     Node,
     Script,
-    _power,
     bounced,
     data,
     delayed,
+    power,
     shaft_pulses,
 )
 from startwright.records.recordings import TimedAction
@@ -56,7 +56,7 @@ def script(seed: int, rate_hz: float, end_s: float, done: Sequence[tuple[float, 
     noted = sorted(max(0.0, round(at + NOTE_SPREAD_s * rng.standard_normal(), 1)) for at, _ in done)
     told = [TimedAction(at, a.action) for at, a in zip(noted, true, strict=True)]
     s = Script(t, rng, key, starter, engine, hands, told, true)
-    _power(s)
+    power(s)
     return s
 
 

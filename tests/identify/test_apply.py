@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime
 
-from startwright.identify import WireVerdict, apply_found, apply_with_reasons
+import pytest
+
+from startwright.identify import WireVerdict, apply_found, apply_with_reasons, keep_off
 from startwright.records import Circuit, Vehicle
 from startwright.records.recordings import WirePlace
 
@@ -61,11 +63,12 @@ def test_a_manual_that_was_wrong_gives_way_and_the_conflict_is_shown() -> None:
 
 
 def test_another_function_at_the_same_pin() -> None:
-    before = vehicle({"id": "acc", "function": "accessory", "live": ["accessory", "run"],
+    before = vehicle({"id": "acc", "function": "accessory", "number": 2,
+                      "live": ["accessory", "run"],
                       "plug": "white 8-way", "pin": "5", "known": {"how": "told"}})  # fmt: skip
     car, conflicts = apply_found(before, [verdict("ch3", "brake", rest="ground")], PLACE)
     assert car.circuits[0].function == "brake"
-    assert car.circuits[0].live is None
+    assert (car.circuits[0].live, car.circuits[0].number) == (None, None)
     assert any(c.key == "function" for c in conflicts)
 
 
@@ -109,3 +112,104 @@ def test_two_wires_never_become_one_circuit() -> None:
     car, _ = apply_found(before, found)
     assert len(car.circuits) == 2
     assert {tuple(c.live or ()) for c in car.circuits} == {("run", "start"), ("run",)}
+
+
+AT = {"plug": "white 8-way", "pin": "5"}
+
+
+def test_what_belonged_to_another_function_goes_with_it() -> None:
+    before = vehicle(
+        {"id": "acc", "function": "accessory", "number": 1, "live": ["accessory", "run"],
+         "load_A": 3, "may_hold_in_crank": "the radio only", "fuse_A": 20, **AT,
+         "known": {"how": "manual"}},
+        {"id": "ign", "function": "ignition", "number": 1, "live": ["run", "start"]},
+    )  # fmt: skip
+    car, conflicts = apply_found(before, [verdict("ch3", "ignition", live=["run"])], PLACE)
+    was = car.circuit("acc")
+    assert (was.function, was.live, was.number) == ("ignition", ["run"], 2)
+    assert (was.load_A, was.may_hold_in_crank, was.fuse_A) == (None, False, 20)
+    assert ("live", "accessory, run", "run", "measured") in {
+        (c.key, c.said, c.measured, c.kept) for c in conflicts
+    }
+
+
+def test_two_that_were_exchanged_keep_their_numbers() -> None:
+    before = vehicle(
+        {"id": "a", "function": "accessory", "number": 1, "live": ["accessory", "run"],
+         "plug": "P", "pin": "1"},
+        {"id": "b", "function": "ignition", "number": 1, "live": ["run", "start"],
+         "plug": "P", "pin": "2"},
+    )  # fmt: skip
+    found = [
+        verdict("w1", "ignition", live=["run", "start"], plug="P", pin="1"),
+        verdict("w2", "accessory", live=["accessory", "run"], plug="P", pin="2"),
+        verdict("w3", "ignition", live=["run"], plug="P", pin="3"),
+    ]
+    car, _ = apply_found(before, found)
+    assert [(c.function, c.number) for c in car.circuits] == [
+        ("ignition", 1), ("accessory", 1), ("ignition", 2),
+    ]  # fmt: skip
+
+
+def test_a_measured_circuit_of_another_function_stays_whole() -> None:
+    before = vehicle({"id": "brake", "function": "brake", "rest": "ground", "active": "battery",
+                      **AT, "known": {"how": "measured"}})  # fmt: skip
+    applied = apply_with_reasons(before, [verdict("ch3", "ignition", live=["run"])], PLACE)
+    circuit = applied.vehicle.circuit("brake")
+    assert (circuit.function, circuit.live, circuit.rest) == ("brake", None, "ground")
+    assert [(c.key, c.kept) for c in applied.conflicts] == [("function", "said")]
+    assert not applied.skipped
+
+
+def test_a_level_against_the_rest_of_the_record_says_what_to_measure() -> None:
+    before = vehicle({"id": "horn", "function": "horn", "rest": "ground", "active": "battery",
+                      **AT, "known": {"how": "manual"}})  # fmt: skip
+    applied = apply_with_reasons(before, [verdict("ch3", "horn", "ground")], PLACE)
+    assert applied.vehicle == before
+    (left,) = applied.skipped
+    for said in ("worked it was measured at ground", "(manual) has ground for it at rest",
+                 "measure it at rest", "horn stays"):  # fmt: skip
+        assert said in left.because
+    assert {(c.key, c.said, c.measured, c.kept) for c in applied.conflicts} == {
+        ("active", "battery", "ground", "said")
+    }
+    settled = apply_with_reasons(before, [verdict("ch3", "horn", "ground", rest="battery")], PLACE)
+    assert settled.vehicle.circuit("horn").rest == "battery"
+
+
+def test_a_feed_without_its_positions_says_what_to_measure() -> None:
+    applied = apply_with_reasons(vehicle(), [verdict("ch3", "ignition")], PLACE)
+    assert "measure it in accessory, run and start" in applied.skipped[0].because
+
+
+@pytest.mark.parametrize("never", ["srs", "data", "high_voltage", "immobilizer"])
+@pytest.mark.parametrize(
+    "wire",
+    [
+        {"wire": "ch3", "plug": "white 8-way", "pin": "5"},
+        {"wire": "ch3", "plug": " White  8-way", "pin": "5"},
+        {"wire": "never"},
+        {"wire": "ch3", "plug": "white 8-way", "colour": "GY/RD"},
+    ],
+)
+def test_what_the_record_keeps_off_never_becomes_usable(never: str, wire: dict) -> None:
+    before = vehicle({"id": "never", "function": never, **AT, "colour": "GY/RD",
+                      "known": {"how": "guessed"}})  # fmt: skip
+    found = verdict(function="ignition", live=["run"], **wire)
+    applied = apply_with_reasons(before, [found])
+    assert applied.vehicle == before
+    assert applied.written == []
+    assert applied.skipped[0].because.startswith("leave alone: the record has it as")
+    (conflict,) = applied.conflicts
+    assert (conflict.key, conflict.said, conflict.measured, conflict.kept) == (
+        "function", never, "ignition", "said",
+    )  # fmt: skip
+    (shown,) = keep_off(before, [found])
+    assert (shown.function, shown.leave_alone) == (None, True)
+
+
+def test_another_pin_of_the_plug_is_not_kept_off() -> None:
+    before = vehicle({"id": "never", "function": "data", **AT, "colour": "GY/RD"})
+    found = [verdict("ch3", "ignition", live=["run"], plug="white 8-way", pin="6", colour="GY/RD")]
+    assert keep_off(before, found) == found
+    assert [c.function for c in apply_found(before, found)[0].circuits] == ["data", "ignition"]

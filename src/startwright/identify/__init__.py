@@ -4,6 +4,7 @@ from startwright.identify.apply import Applied, Conflict, Skipped, apply_found, 
 from startwright.identify.examined import Examined
 from startwright.identify.identify import examine, identify
 from startwright.identify.immobilizer import ImmobilizerVerdict, Look, weigh_immobilizer
+from startwright.identify.keep_off import KEEP_OFF, keep_off, keeper
 from startwright.identify.next_check import next_checks
 from startwright.identify.page import envelope, stretches
 from startwright.identify.readings import before_probing, identify_readings
@@ -18,6 +19,7 @@ from startwright.identify.report import (
 from startwright.identify.tach import engine_speed_rpm, frequency_hz, judge, pulses_per_rev
 
 __all__ = [
+    "KEEP_OFF",
     "Applied",
     "Conflict",
     "Examined",
@@ -40,6 +42,8 @@ __all__ = [
     "identify",
     "identify_readings",
     "judge",
+    "keep_off",
+    "keeper",
     "next_checks",
     "pulses_per_rev",
     "stretches",

@@ -9,12 +9,22 @@ from typing import Any
 
 from pydantic import Field, ValidationError
 
+from startwright.identify.keep_off import KEEP_OFF, keeper, seat
 from startwright.identify.places import NEVER
 from startwright.identify.report import IdentifyReport, WireVerdict
 from startwright.records.base import Record
 from startwright.records.recordings import WirePlace
 from startwright.records.vehicle import Circuit, How, StepsOhm, Vehicle
 from startwright.records.words import COLOURS, KEY_FED
+
+_OF_FUNCTION = (
+    "number", "also", "live", "rest", "active", "load_A", "inrush_A", "inrush_s", "side", "style",
+    "pulse_s", "presses", "steps_ohm", "tells", "interlock", "pulses_per_rev", "reach",
+    "may_hold_in_crank",
+)  # fmt: skip
+"""What a record says of a circuit's function rather than of its wire: it goes with the function."""
+
+_WHERE = ("place", "plug", "pin", "colour")
 
 
 class Conflict(Record):
@@ -30,7 +40,7 @@ class Conflict(Record):
 
 
 class Skipped(Record):
-    """A wire that was found and not written, with the reason."""
+    """A wire that was found and not written, with the reason and what would help."""
 
     wire: str
     because: str
@@ -74,9 +84,11 @@ def apply_with_reasons(
     A wire belongs to the circuit that has its plug and pin, else to the one of its function, place
     and colour, else to the only one of its function that nobody has measured; else it is a new
     circuit. What was measured wins over manual, told and guessed, and every difference is a
-    conflict; what was measured before is kept and the difference shown. Wires that are not known,
-    and wires to be left alone for what they may be, are not written; `data`, `srs` and
-    `high_voltage` are, so that they can be avoided.
+    conflict; what was measured before is kept and the difference shown. Where the function changes,
+    what the record said of the old one (its key positions, levels, load, number) goes with it.
+    Wires that are not known, and wires to be left alone for what they may be, are not written;
+    `data`, `srs` and `high_voltage` are, so that they can be avoided. A circuit that the record has
+    as one of these, or as the immobilizer's, stays what it is, and the conflict is shown.
 
     Parameters
     ----------
@@ -95,55 +107,85 @@ def apply_with_reasons(
     skipped: list[Skipped] = []
     written: list[str] = []
     taken: set[str] = set()
+    unnumbered: list[str] = []
     for verdict in verdicts:
         if verdict.function is None:
             skipped.append(Skipped(wire=verdict.wire, because="not known yet"))
             continue
+        where = seat(verdict, (wires or {}).get(verdict.wire))
+        kept = keeper(vehicle.circuits, where)
+        if kept is not None and kept.function != verdict.function:
+            because = f"leave alone: {KEEP_OFF[kept.function]}"
+            skipped.append(Skipped(wire=verdict.wire, because=because))
+            conflicts.append(
+                _conflict(kept, verdict.wire, "function", kept.function, verdict.function, "said")
+            )
+            continue
         if verdict.leave_alone and verdict.function not in NEVER:
             skipped.append(Skipped(wire=verdict.wire, because="to be left alone"))
             continue
-        values = _values(verdict, (wires or {}).get(verdict.wire), date, by)
+        values = _values(verdict, where, date, by)
         match = _match(circuits, values, taken)
-        if match is None:
-            values["id"] = _free_id(verdict, circuits)
-            number = sum(c.function == verdict.function for c in circuits) + 1
-            if verdict.function in KEY_FED - {"key_sense"} and number <= 9:
-                values["number"] = number
+        old = None if match is None else circuits[match]
+        if old is None:
+            merged = {**values, "id": _free_id(verdict, circuits)}
+            new: list[Conflict] = []
             if verdict.function == "starter":
-                values.setdefault("interlock", "none")
-            circuit, why = _built(values)
-            if circuit is None:
-                skipped.append(Skipped(wire=verdict.wire, because=why))
-                continue
+                merged.setdefault("interlock", "none")
+        else:
+            merged, new = _merged(old, values, verdict.wire)
+        circuit, because = _built(merged, old)
+        if circuit is None:
+            skipped.append(Skipped(wire=verdict.wire, because=because))
+            conflicts += [c.model_copy(update={"kept": "said"}) for c in new]
+            continue
+        conflicts += new
+        if match is None:
             circuits.append(circuit)
         else:
-            old = circuits[match]
-            merged, new = _merged(old, values, verdict.wire)
-            circuit, why = _built(merged)
-            if circuit is None:
-                skipped.append(Skipped(wire=verdict.wire, because=why))
-                continue
-            conflicts += new
             circuits[match] = circuit
+        changed = old is None or old.function != circuit.function
+        if changed and circuit.function in KEY_FED - {"key_sense"}:
+            unnumbered.append(circuit.id)
         taken.add(circuit.id)
         written.append(circuit.id)
-    updated = vehicle.model_copy(update={"circuits": circuits})
+    updated = vehicle.model_copy(update={"circuits": _numbered(circuits, unnumbered)})
     return Applied(vehicle=updated, conflicts=conflicts, skipped=skipped, written=written)
 
 
+def _numbered(circuits: Sequence[Circuit], unnumbered: Sequence[str]) -> list[Circuit]:
+    """The circuits, each of those named with a number that no other of its function has."""
+    numbered = list(circuits)
+    waiting = set(unnumbered)
+    for i, circuit in enumerate(numbered):
+        if circuit.id not in waiting:
+            continue
+        waiting.discard(circuit.id)
+        peers = [
+            c
+            for c in numbered
+            if c.function == circuit.function and c.id != circuit.id and c.id not in waiting
+        ]
+        taken = {c.number for c in peers}
+        free = [n for n in range(1, 10) if n not in taken][sum(c.number is None for c in peers) :]
+        if free:
+            numbered[i] = circuit.model_copy(update={"number": free[0]})
+    return numbered
+
+
 def _values(
-    verdict: WireVerdict, place: WirePlace | None, date: datetime.date | None, by: str | None
+    verdict: WireVerdict, where: WirePlace, date: datetime.date | None, by: str | None
 ) -> dict[str, Any]:
     """What a verdict says about a circuit."""
     evidence = [f"{verdict.wire}: probability {verdict.probability:g}", *verdict.evidence]
     values: dict[str, Any] = {
         "function": verdict.function,
-        "place": verdict.place or (place.place if place else None),
-        "plug": verdict.plug or (place.plug if place else None),
-        "pin": verdict.pin or (place.pin if place else None),
+        "place": where.place,
+        "plug": where.plug,
+        "pin": where.pin,
         "known": How(how="measured", date=date, by=by, evidence=evidence[:20]),
     }
-    colour = verdict.colour or (place.colour if place else None)
+    colour = where.colour
     if colour and all(part in COLOURS for part in colour.split("/")):
         values["colour"] = colour
     if verdict.function in KEY_FED:
@@ -202,35 +244,29 @@ def _merged(
     """Old and new values together; what was measured before stays, everything else gives way."""
     merged = {k: getattr(old, k) for k in type(old).model_fields if k in old.model_fields_set}
     keep_old = _how(old) == "measured"
+    changed = values["function"] != old.function
     conflicts: list[Conflict] = []
     for key, value in values.items():
         if key == "known":
             continue
         before = merged.get(key)
         same = set(before) == set(value) if isinstance(before, list) else before == value
-        if key == "live" and before is not None:
+        if key == "live" and before is not None and not changed:
             # positions that the recording did not show say nothing against the record
             same = set(value) <= set(before) and ("start" in value) == ("start" in before)
             if same:
                 continue
         if before is not None and not same:
-            conflicts.append(
-                Conflict(
-                    circuit=old.id,
-                    wire=wire,
-                    key=key,
-                    said=_text(before),
-                    measured=_text(value),
-                    how=_how(old),
-                    kept="said" if keep_old else "measured",
-                )
-            )
+            kept = "said" if keep_old else "measured"
+            conflicts.append(_conflict(old, wire, key, before, value, kept))
             if keep_old:
                 continue
+        if keep_old and changed and key not in _WHERE:
+            continue  # what was measured now is said of another function than the one that stays
         merged[key] = value
-    if "function" in {c.key for c in conflicts} and not keep_old:
+    if changed and not keep_old:
         # another function than the record's: what belonged to the old one goes with it
-        for key in ("rest", "active", "live", "style", "steps_ohm", "pulse_s", "interlock"):
+        for key in _OF_FUNCTION:
             if key not in values:
                 merged.pop(key, None)
         if values["function"] == "starter":
@@ -240,17 +276,50 @@ def _merged(
     return merged, conflicts
 
 
+def _conflict(
+    circuit: Circuit, wire: str, key: str, said: Any, measured: Any, kept: str
+) -> Conflict:
+    return Conflict(
+        circuit=circuit.id,
+        wire=wire,
+        key=key,
+        said=_text(said),
+        measured=_text(measured),
+        how=_how(circuit),
+        kept=kept,
+    )
+
+
 def _text(value: Any) -> str:
     if isinstance(value, list):
         return ", ".join(str(v) for v in value)
     return str(value)
 
 
-def _built(values: Mapping[str, Any]) -> tuple[Circuit | None, str]:
+def _built(values: Mapping[str, Any], old: Circuit | None) -> tuple[Circuit | None, str]:
+    """The circuit of these values; where they do not hold together, None and what to do."""
+    function, rest, active = values["function"], values.get("rest"), values.get("active")
+    said = "" if old is None else f"; {old.id} stays as the record has it ({_how(old)})"
+    if function in KEY_FED - {"battery"} and values.get("live") is None:
+        return None, (
+            f"found as {function}, but not in which key positions it stands at its level: "
+            f"measure it in accessory, run and start{said}"
+        )
+    if rest is not None and rest == active and function not in KEY_FED:
+        if old is not None and old.rest == rest and old.active != active:
+            return None, (
+                f"worked it was measured at {active}, and the record ({_how(old)}) has {rest} "
+                f"for it at rest: measure it at rest as well, with a load against ground and "
+                f"against battery{said}"
+            )
+        return None, (
+            f"at rest it was measured at {rest}, and the record has {active} for it when worked: "
+            f"measure it while it is worked as well{said}"
+        )
     try:
         return Circuit(**values), ""
     except ValidationError as error:
-        return None, "; ".join(str(e["msg"]) for e in error.errors()[:3])
+        return None, "; ".join(str(e["msg"]) for e in error.errors()[:3]) + said
 
 
 def _free_id(verdict: WireVerdict, circuits: Sequence[Circuit]) -> str:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from startwright.identify import before_probing
+from startwright.identify import KEEP_OFF, before_probing, keeper
 from startwright.records import Circuit, RecordError, Vehicle, WholeJob
 from startwright.records.read import read
 from startwright.records.readings import Reading, Readings
@@ -22,13 +22,6 @@ from startwright.records.recordings import WirePlace, read_wires
 from startwright.records.write import write, write_text
 from startwright.web.folder import ENDINGS
 
-NEVER_FUNCTIONS = ("srs", "high_voltage", "data", "immobilizer")
-KEEP_OFF = {
-    "srs": "the record has it as an airbag wire; a probe can fire it",
-    "high_voltage": "the record has it as high voltage; it can kill",
-    "data": "the record has it as a data line; a load upsets the car",
-    "immobilizer": "the record has it as a wire of the immobilizer",
-}
 _LOCK = threading.Lock()
 """One value is written at a time."""
 
@@ -221,10 +214,8 @@ def _of_record(circuit: Circuit, needed: str) -> Wire:
 
 def _added(vehicle: Vehicle, place: WirePlace) -> Wire:
     """A wire that the fitter added; one that sits on a pin to be kept off is kept off too."""
-    keep_off = before_probing(place) or ""
-    for circuit in vehicle.of(*NEVER_FUNCTIONS):
-        if place.plug and place.pin and (circuit.plug, circuit.pin) == (place.plug, place.pin):
-            keep_off = KEEP_OFF[circuit.function]
+    kept = keeper(vehicle.circuits, place)
+    keep_off = KEEP_OFF[kept.function] if kept is not None else before_probing(place) or ""
     return Wire(place.wire, place, None, "", keep_off)
 
 

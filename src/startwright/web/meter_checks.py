@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from startwright.identify import (
+    KEEP_OFF,
     IdentifyReport,
     NextCheck,
     WireVerdict,
@@ -29,7 +30,7 @@ from startwright.records.recordings import WirePlace
 from startwright.sheets import colour
 from startwright.sheets.cautions import ENGINE_TURNS, Caution
 from startwright.web import meter_say
-from startwright.web.meter_bench import NEVER_FUNCTIONS, Bench, Wire
+from startwright.web.meter_bench import Bench, Wire
 
 TOLD = {"measured": 20.0, "manual": 10.0, "told": 5.0, "guessed": 2.0}
 """How much likelier a function is that the record names, by how the record knows it (manuals are
@@ -105,7 +106,7 @@ def borne_out(wire: Wire, verdict: WireVerdict) -> WireVerdict:
     claim = wire.claimed
     if verdict.function is not None or verdict.leave_alone or claim in (None, "battery", "ground"):
         return verdict
-    danger = sum(r.probability for r in verdict.rivals if r.function in NEVER_FUNCTIONS)
+    danger = sum(r.probability for r in verdict.rivals if r.function in KEEP_OFF)
     mine = [r for r in verdict.rivals if r.function == claim]
     measured = sum(r.probability for r in mine)
     if danger > LAMP_DANGER or measured < MEASURED_LEAST:
@@ -285,7 +286,7 @@ def refused(wire: Wire, verdict: WireVerdict | None, *, lamp: bool) -> str:
         return never
     if verdict is None:
         return "nobody knows yet that this is no data and no airbag wire; the digital meter first"
-    danger = sum(r.probability for r in verdict.rivals if r.function in NEVER_FUNCTIONS)
+    danger = sum(r.probability for r in verdict.rivals if r.function in KEEP_OFF)
     if danger > LAMP_DANGER:
         return (
             f"with {meter_say.percent(danger)} it is a data or airbag wire; the digital meter, "

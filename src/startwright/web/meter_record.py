@@ -11,12 +11,11 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from startwright.identify import Applied, Conflict, WireVerdict, apply_with_reasons
-from startwright.records import Circuit, RecordError, Vehicle
+from startwright.identify import Applied, Conflict, WireVerdict, apply_with_reasons, keep_off
+from startwright.records import RecordError, Vehicle
 from startwright.records.recordings import WirePlace
 from startwright.records.write import write, write_bytes
 from startwright.web import meter_say, say
-from startwright.web.meter_bench import KEEP_OFF, NEVER_FUNCTIONS
 
 KEYS = {
     "function": "what it is",
@@ -81,31 +80,6 @@ class Preview:
         return [e for e in self.entries if e.because]
 
 
-def guarded(
-    vehicle: Vehicle, verdicts: Sequence[WireVerdict], places: Mapping[str, WirePlace]
-) -> list[WireVerdict]:
-    """The verdicts, with every wire left alone that the record has as one never to be touched.
-
-    No recording and no meter makes an airbag, data, high-voltage or immobilizer wire of the record
-    into one that may be used: who knows better puts the record right by hand.
-    """
-    never: dict[tuple[str | None, str | None], Circuit] = {
-        (c.plug, c.pin): c for c in vehicle.of(*NEVER_FUNCTIONS) if c.plug and c.pin
-    }
-    out = []
-    for verdict in verdicts:
-        place = places.get(verdict.wire)
-        pin = (verdict.plug, verdict.pin) if place is None else (place.plug, place.pin)
-        circuit = never.get(pin)
-        if circuit is None or verdict.function == circuit.function:
-            out.append(verdict)
-            continue
-        note = f"leave alone: {KEEP_OFF[circuit.function]}"
-        change = {"function": None, "active": None, "leave_alone": True, "notes": [note]}
-        out.append(verdict.model_copy(update=change))
-    return out
-
-
 def _applied(
     vehicle: Vehicle,
     verdicts: Sequence[WireVerdict],
@@ -116,20 +90,7 @@ def _applied(
     """The record with the verdicts in it, and beside each circuit where its evidence lies."""
     today = datetime.date.today()
     told = [v.model_copy(update={"evidence": [f"from {source}", *v.evidence]}) for v in verdicts]
-    applied = apply_with_reasons(vehicle, told, places, date=today, by=by or None)
-    # key positions that stood there for another function say nothing about this one
-    live = {v.wire: v.live for v in told if v.live}
-    stale = {
-        c.circuit: live[c.wire]
-        for c in applied.conflicts
-        if c.key == "function" and c.kept == "measured" and c.wire in live
-    }
-    circuits = [
-        c.model_copy(update={"live": stale[c.id]}) if c.id in stale and c.live is not None else c
-        for c in applied.vehicle.circuits
-    ]
-    vehicle = applied.vehicle.model_copy(update={"circuits": circuits})
-    return applied.model_copy(update={"vehicle": vehicle})
+    return apply_with_reasons(vehicle, told, places, date=today, by=by or None)
 
 
 def preview(
@@ -140,13 +101,12 @@ def preview(
     source: str,
 ) -> Preview:
     """What would be written, wire by wire, with every conflict."""
-    verdicts = guarded(vehicle, verdicts, places)
     applied = _applied(vehicle, verdicts, places, source, "")
     skipped = {s.wire: s.because for s in applied.skipped}
     before = {c.id for c in vehicle.circuits}
     circuits = iter(applied.written)
     entries = []
-    for verdict in verdicts:
+    for verdict in keep_off(vehicle, verdicts, places):
         because = skipped.get(verdict.wire, "")
         if because == "not known yet" and verdict.leave_alone:
             because = next((n for n in verdict.notes if "leave alone" in n), "to be left alone")
@@ -223,7 +183,6 @@ def put(
         Nothing chosen, a record that changed since it was shown, or a file that cannot be
         written; then nothing is.
     """
-    verdicts = guarded(vehicle, verdicts, places)
     if mark != _mark(path, verdicts):
         raise RecordError(
             "the record changed since this page was shown",

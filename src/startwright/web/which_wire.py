@@ -14,6 +14,7 @@ import numpy as np
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
+from startwright.identify import keep_off
 from startwright.identify.actions import parse
 from startwright.records import RecordError, Vehicle
 from startwright.records.write import write_bytes
@@ -199,7 +200,7 @@ def see(request: Request, key: str) -> Response:
     car = _car(request, looked)
     verdicts = report.wires
     if car is not None:
-        verdicts = meter_record.guarded(car, verdicts, looked.wires)
+        verdicts = keep_off(car, verdicts, looked.wires)
     often = curves.said_once(verdicts)
     once = {note for note, _ in often}
     alone = {v.wire for v in verdicts if v.leave_alone}

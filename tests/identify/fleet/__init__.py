@@ -11,12 +11,11 @@ from __future__ import annotations
 
 from identify.fleet.cars import CATALOGUE, Car, Maker, car, digitised
 from identify.fleet.cycle import PAIRED, POSITIONS, Array, Script, power, script
-from identify.fleet.cycle import power as _power
 from identify.fleet.lookalikes import data, srs
 from identify.fleet.node import Node, bounced, delayed, pull_up, pulse_train, shaft_pulses
 
 __all__ = [
-    "CATALOGUE", "PAIRED", "POSITIONS", "Array", "Car", "Maker", "Node", "Script", "_power",
+    "CATALOGUE", "PAIRED", "POSITIONS", "Array", "Car", "Maker", "Node", "Script",
     "bounced", "car", "data", "delayed", "digitised", "power", "pull_up", "pulse_train", "script",
     "shaft_pulses", "srs",
 ]  # fmt: skip
