@@ -85,6 +85,7 @@ def test_millivolts_are_volts(tmp_path: Path) -> None:
     np.testing.assert_allclose(recording.volts[:, 1], np.arange(5), rtol=1e-6)
 
 
+VCD = b"$timescale 1 us $end\n"
 BROKEN = {
     "empty": (b"", "empty"),
     "words": (b"this is a letter\nto nobody\n", "no table"),
@@ -110,6 +111,27 @@ BROKEN = {
     "half a zip": (b"PK\x03\x04" + b"\x00" * 40, ""),
     "a RIFF that is no WAVE": (b"RIFF\x10\x00\x00\x00AVI LIST" + b"\x00" * 20, "no WAVE"),
     "no timescale": (b"$var wire 1 ! a $end\n$enddefinitions $end\n#0\n1!\n#5\n0!\n", "$timescale"),
+    "an empty cell among many": (
+        ("time_s,a,b\n" + "".join(f"{i},{i},{'' if i % 3 else 2}\n" for i in range(60))).encode(),
+        "empty cell",
+    ),
+    "a last row of time alone": (
+        ("time_s,a,b\n" + "".join(f"{i},1.0,2.0\n" for i in range(40)) + "40,,\n").encode(),
+        "empty cell",
+    ),
+    "a first row cut short": (b"time_s,a,b\n0,1\n1,1,2\n2,1,2\n3,1,2\n", "2 columns"),
+    "a time that is no number": (b"time_s,a\n0.0,1\nnan,1\n0.2,1\n0.3,1\n", "no number"),
+    "without end": (b"time_s,a\n0.0,1\n0.1,-inf\n0.2,1\n0.3,1\n", "no number"),
+    "a bit of a real": (VCD + b"$var real 64 ! a $end\n#0\nr1 !\n#5\n1!\n", "which is a real"),
+    "a real of a bit": (VCD + b"$var wire 1 ! a $end\n#0\n1!\n#5\nr1 !\n", "made of bits"),
+    "more bits than it has": (VCD + b"$var wire 2 ! a $end\n#0\nb111 !\n#5\nb0 !\n", "2 bits"),
+    "never known": (VCD + b"$var wire 1 ! a $end\n#0\nx!\n#5\nz!\n", "no value"),
+    "a time too large": (
+        VCD + b"$var wire 1 ! a $end\n#0\n1!\n#99999999999999999999\n0!\n",
+        "time #999",
+    ),
+    "a time scale of 3": (b"$timescale 3 us $end\n#0\n", "time scale '3 us'"),
+    "a vector too wide": (VCD + b"$var wire 999999999 ! a $end\n#0\n", "999999999 bits"),
     "undeclared": (b"$timescale 1 us $end\n$var wire 1 ! a $end\n#0\n1%\n#5\n0!\n", "declares"),
     "section left open": (b"$timescale 1 us\n$var wire 1 ! a\n", "ends inside"),
 }
@@ -135,6 +157,25 @@ def test_the_error_names_the_line(tmp_path: Path) -> None:
     assert error.value.where == "broken.csv:42 column 2"
 
 
+@pytest.mark.parametrize(
+    ("case", "where"),
+    [
+        ("not a number", "broken.csv:3 column 2"),
+        ("a time that is no number", "broken.csv:3 column 1"),
+        ("an empty cell among many", "broken.csv:3 column 3"),
+        ("a last row of time alone", "broken.csv:42 column 2"),
+        ("a first row cut short", "broken.csv:2"),
+        ("a bit of a real", "broken.csv:6"),
+    ],
+)
+def test_the_error_names_the_cell(tmp_path: Path, case: str, where: str) -> None:
+    path = tmp_path / "broken.csv"
+    path.write_bytes(BROKEN[case][0])
+    with pytest.raises(RecordError) as error:
+        read_recording(path)
+    assert error.value.where == where
+
+
 def test_a_missing_file() -> None:
     with pytest.raises(RecordError, match="cannot be opened"):
         read_recording("/nowhere/at/all.csv")
@@ -158,6 +199,78 @@ def test_a_value_change_dump(tmp_path: Path) -> None:
     assert recording.volts[at[0.004], 0] == 0.0
     assert recording.volts[at[0.002], 1] == 0.5
     assert recording.volts[at[0.0025], 1] == 12.25
+
+
+@pytest.mark.parametrize(
+    ("scale", "tick_s"),
+    [("1 ns", 1e-9), ("10 us", 1e-5), ("10us", 1e-5), ("100\n  us", 1e-4), ("1 ms", 1e-3)],
+)
+def test_every_time_scale(tmp_path: Path, scale: str, tick_s: float) -> None:
+    path = tmp_path / "capture.vcd"
+    path.write_text(
+        f"$timescale {scale} $end $var wire 1 ! a $end $enddefinitions $end\n#100\n1!\n#104\n0!"
+        "\n#106"
+    )
+    recording = read_recording(path)
+    assert recording.time_s == pytest.approx(np.array([100, 102, 104, 106]) * tick_s)
+    assert recording.volts[:, 0].tolist() == [12, 12, 0, 0]
+
+
+def test_what_is_unknown_holds_the_value_before(tmp_path: Path) -> None:
+    path = tmp_path / "capture.vcd"
+    path.write_text(
+        '$timescale 1 ms $end\n$var wire 1 ! a $end\n$var wire 1 " b $end\n'
+        "$var wire 1 # never $end\n$var real 64 $ v $end\n$var wire 1 % silent $end\n"
+        '#0\n$dumpvars\n1!\nx"\nz#\nr7.5 $\n$end\n#1\n0!\n#2\nz!\n1"\n'
+        '#3\n$dumpoff\nx!\nx"\nx#\nbx $\n$end\n#4\n$dumpon\n1!\n0"\nrnan $\n$end\n'
+        "#5\nr3 $\n#6\n"
+    )
+    recording = read_recording(path)
+    assert recording.names == ("a", "b", "v")
+    assert recording.logic == ("a", "b")
+    assert recording.volts.T.tolist() == [
+        [12, 0, 0, 0, 12, 12, 12],
+        [12, 12, 12, 12, 0, 0, 0],
+        [7.5, 7.5, 7.5, 7.5, 7.5, 3, 3],
+    ]
+    assert any("never, silent" in note and "left out" in note for note in recording.notes)
+    assert any("a, b, v" in note and "held" in note for note in recording.notes)
+
+
+@pytest.mark.parametrize(
+    ("name", "names"),
+    [
+        ("port", ["port[2]", "port[1]", "port[0]"]),
+        ("port [2:0]", ["port[2]", "port[1]", "port[0]"]),
+        ("port[4:6]", ["port[4]", "port[5]", "port[6]"]),
+    ],
+)
+def test_a_vector_is_a_wire_a_bit(tmp_path: Path, name: str, names: list[str]) -> None:
+    path = tmp_path / "capture.vcd"
+    path.write_text(
+        f'$timescale 1 ms $end\n$var wire 3 ! {name} $end\n$var wire 1 " one $end\n'
+        '#0\nb110 !\nb1 "\n#1\nb1 !\n#2\nb0x1 !\nb0 "\n#3\nbz !\n#4\nb0101 !\n#5'
+    )
+    recording = read_recording(path)
+    assert list(recording.names) == [*names, "one"]
+    assert recording.logic == recording.names
+    assert (recording.volts / 12).T.tolist() == [
+        [1, 0, 0, 0, 1, 1],
+        [1, 0, 0, 0, 0, 0],
+        [0, 1, 1, 1, 1, 1],
+        [1, 1, 0, 0, 0, 0],
+    ]
+
+
+def test_two_variables_of_one_identifier(tmp_path: Path) -> None:
+    path = tmp_path / "capture.vcd"
+    path.write_text(
+        "$timescale 1 ms $end\n$scope module top $end\n$var wire 1 ! a $end\n"
+        "$scope module sub $end\n$var wire 1 ! a $end\n#0\n0!\n#1\n1!\n#2\n"
+    )
+    recording = read_recording(path)
+    assert recording.names == ("a", "top.sub.a")
+    assert recording.volts.tolist() == [[0, 0], [12, 12], [12, 12]]
 
 
 def _wav(kind: int, bits: int, body: bytes, channels: int = 2, rate: int = 8000) -> bytes:
@@ -187,6 +300,182 @@ def test_wav_in_every_depth(tmp_path: Path, kind: int, bits: int, body: bytes) -
     assert recording.rate_hz == pytest.approx(8000)
     np.testing.assert_allclose(recording.volts, [[0, -0.5], [0.5, 0]], atol=1e-6)
     assert read_recording(path, full_scale_V=20).volts[1, 0] == pytest.approx(10.0)
+
+
+def _parts(*chunks: tuple[bytes, bytes], size: int | None = None, riff: bytes = b"RIFF") -> bytes:
+    body = b"".join(n + struct.pack("<I", len(b)) + b + b"\0" * (len(b) % 2) for n, b in chunks)
+    return riff + struct.pack("<I", 4 + len(body) if size is None else size) + b"WAVE" + body
+
+
+def _form(bits: int, channels: int, kind: int = 1, rate: int = 1000) -> bytes:
+    block = channels * bits // 8
+    return struct.pack("<HHIIHH", kind, channels, rate, rate * block, block, bits)
+
+
+GUID_TAIL = bytes.fromhex("000000001000800000aa00389b71")
+
+
+@pytest.mark.parametrize("channels", [1, 3])
+@pytest.mark.parametrize("extensible", [False, True])
+@pytest.mark.parametrize(("kind", "bits"), [(1, 8), (1, 16), (1, 24), (1, 32), (3, 32)])
+def test_wav_of_one_and_of_several_channels(
+    tmp_path: Path, kind: int, bits: int, extensible: bool, channels: int
+) -> None:
+    values = np.array([[-1, 0.5, 0], [0.25, -0.125, 0.75], [0, -0.5, 0.5]])[:, :channels]
+    if kind == 3:
+        body = values.astype("<f4").tobytes()
+    elif bits == 8:
+        body = (values * 128 + 128).astype(np.uint8).tobytes()
+    else:
+        whole = (values * 2.0 ** (bits - 1)).astype(np.int64).ravel()
+        body = b"".join(int(n).to_bytes(bits // 8, "little", signed=True) for n in whole)
+    form = _form(bits, channels, 0xFFFE if extensible else kind)
+    if extensible:
+        form += struct.pack("<HHIH", 22, bits, 0, kind) + GUID_TAIL
+    path = tmp_path / "capture.wav"
+    # the samples may be an odd number of bytes, and a chunk may follow them
+    path.write_bytes(_parts((b"odd ", b"x"), (b"fmt ", form), (b"data", body), (b"LIST", b"abc")))
+    recording = read_recording(path)
+    assert recording.names == tuple(f"ch{i + 1}" for i in range(channels))
+    assert recording.time_s == pytest.approx([0, 0.001, 0.002])
+    np.testing.assert_allclose(recording.volts, values, atol=1e-6)
+    assert not any("ends before" in note for note in recording.notes)
+
+
+def test_wav_cut_short_or_never_closed(tmp_path: Path) -> None:
+    path = tmp_path / "capture.wav"
+    body = struct.pack("<6h", 0, 1, 2, 3, 4, 5)
+    whole = _parts((b"fmt ", _form(16, 2)), (b"data", body))
+    path.write_bytes(whole[:-3])
+    recording = read_recording(path, full_scale_V=32768)
+    assert recording.volts.tolist() == [[0, 1], [2, 3]]
+    assert any("ends before its samples do: 2" in note for note in recording.notes)
+    # sizes that a recorder never came back to write
+    for size in (0, 0xFFFFFFFF):
+        data = bytearray(_parts((b"fmt ", _form(16, 2)), (b"data", body), size=size))
+        data[-len(body) - 4 : -len(body)] = struct.pack("<I", size)
+        path.write_bytes(bytes(data))
+        assert read_recording(path, full_scale_V=32768).volts.tolist() == [[0, 1], [2, 3], [4, 5]]
+    path.write_bytes(whole[: -len(body)])
+    with pytest.raises(RecordError, match="no samples"):
+        read_recording(path)
+
+
+def test_wav_of_more_than_four_gigabytes_says_its_size_elsewhere(tmp_path: Path) -> None:
+    path = tmp_path / "capture.wav"
+    body = struct.pack("<4h", 0, 1, 2, 3)
+    long = (b"ds64", struct.pack("<QQQI", 0, len(body), 4, 0))
+    data = _parts(
+        long, (b"fmt ", _form(16, 1)), (b"data", body), (b"LIST", b"abcd"), size=2**32 - 1,
+        riff=b"RF64",
+    )  # fmt: skip
+    path.write_bytes(data.replace(b"data" + struct.pack("<I", 8), b"data" + b"\xff" * 4))
+    assert read_recording(path, full_scale_V=32768).volts.ravel().tolist() == [0, 1, 2, 3]
+
+
+def test_wav_whose_writer_did_not_pad(tmp_path: Path) -> None:
+    path = tmp_path / "capture.wav"
+    data = _parts((b"LIST", b"abc"), (b"fmt ", _form(16, 1)), (b"data", b"\0\0\0\x40"))
+    path.write_bytes(data.replace(b"abc\0", b"abc"))
+    assert read_recording(path).volts.ravel().tolist() == [0, 0.5]
+
+
+@pytest.mark.parametrize(
+    ("form", "word"),
+    [
+        (_form(12, 2), "12 bits"),
+        (_form(16, 2, kind=2), "format 2 "),
+        (_form(16, 0), "0 channels"),
+        (_form(16, 2, rate=0), "0 samples a second"),
+        (b"\x01\0", "fmt"),
+    ],
+)
+def test_wav_that_cannot_be_read(tmp_path: Path, form: bytes, word: str) -> None:
+    path = tmp_path / "capture.wav"
+    path.write_bytes(_parts((b"fmt ", form), (b"data", bytes(12))))
+    with pytest.raises(RecordError, match=word) as error:
+        read_recording(path)
+    assert error.value.where.startswith("capture.wav")
+    assert error.value.expected
+
+
+def _session(path: Path, device: str, files: dict[str, bytes]) -> Path:
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("version", "2")
+        archive.writestr("metadata", f"[device 1]\nsamplerate=1 kHz\n{device}")
+        for name, data in files.items():
+            archive.writestr(name, data)
+    return path
+
+
+def _floats(*values: float) -> bytes:
+    return struct.pack(f"<{len(values)}f", *values)
+
+
+def test_sigrok_logic_and_analog_in_many_pieces(tmp_path: Path) -> None:
+    files = {f"analog-1-10-{k}": _floats(k, k + 0.5) for k in (10, 11, 2, 1, 9, 8, 3, 4, 5, 6, 7)}
+    files |= {f"analog-1-11-{k}": _floats(-k, -k) for k in range(11, 0, -1)}
+    files |= {"logic-1-2": b"\x01\x00" * 21, "logic-1-1": b"\x00\x01"}
+    # nine probes and no unit size: two bytes a sample
+    device = "capturefile=logic-1\ntotal probes=9\ntotal analog=2\nprobe1=D0\nprobe9=D8\n"
+    path = _session(tmp_path / "a.sr", device + "analog10=V1\nanalog11=V2\n", files)
+    recording = read_recording(path)
+    assert recording.names == ("D0", "D8", "V1", "V2")
+    assert recording.logic == ("D0", "D8")
+    assert recording.volts[:, 0].tolist() == [0.0] + [12.0] * 21
+    assert recording.volts[:, 1].tolist() == [12.0] + [0.0] * 21
+    assert recording.volts[:, 2].tolist() == [k + h for k in range(1, 12) for h in (0, 0.5)]
+    assert recording.volts[:, 3].tolist() == [-k for k in range(1, 12) for _ in (0, 1)]
+
+
+def test_sigrok_of_one_kind_only(tmp_path: Path) -> None:
+    files = {
+        "analog-1-1-1": _floats(1, 2),
+        "analog-1-1-2": _floats(3),
+        "analog-1-2-1": _floats(4, 5),
+    }
+    found = read_recording(_session(tmp_path / "a.sr", "analog1=A\nanalog2=B\n", files))
+    assert found.logic == ()
+    assert found.volts.tolist() == [[1, 4], [2, 5]]
+    assert any("cut to 2 samples" in note for note in found.notes)
+    device = "capturefile=logic-1\nunitsize=1\nprobe1=A\nprobe8=H\n"
+    found = read_recording(_session(tmp_path / "b.sr", device, {"logic-1": b"\x01\x80"}))
+    assert found.volts.tolist() == [[12, 0], [0, 12]]
+
+
+LOGIC = "capturefile=logic-1\nunitsize=1\nprobe1=A\n"
+
+
+@pytest.mark.parametrize(
+    ("device", "files", "word"),
+    [
+        (LOGIC, {"logic-1-1": b"ab", "logic-1-3": b"ab"}, "logic-1-2"),
+        (LOGIC, {"logic-1-2": b"ab"}, "logic-1-1"),
+        (LOGIC, {}, "no samples"),
+        ("analog1=A\n", {"analog-1-2-1": _floats(1, 2)}, "no samples"),
+        ("analog1=A\n", {"analog-1-1-1": b"abcde"}, "5 bytes"),
+        ("analog1=A\n", {"analog-1-1-1": _floats(1, float("nan"))}, "no number"),
+        (LOGIC + "probe9=B\n", {"logic-1-1": b"ab"}, "probe 9"),
+        (LOGIC + "probe0=B\n", {"logic-1-1": b"ab"}, "probe0"),
+        (LOGIC.replace("=1\n", "=many\n"), {"logic-1-1": b"ab"}, "unitsize"),
+        ("", {"logic-1-1": b"ab"}, "no channel"),
+        ("samplerate=1.2.3 kHz\n" + LOGIC, {"logic-1-1": b"ab"}, "sample rate"),
+    ],
+)
+def test_sessions_that_cannot_be_read(
+    tmp_path: Path, device: str, files: dict[str, bytes], word: str
+) -> None:
+    with pytest.raises(RecordError, match=word) as error:
+        read_recording(_session(tmp_path / "a.sr", device, files))
+    assert error.value.where.startswith("a.sr")
+    assert error.value.expected
+
+
+def test_a_session_cut_short(tmp_path: Path) -> None:
+    path = _session(tmp_path / "a.sr", LOGIC, {"logic-1-1": bytes(5000)})
+    path.write_bytes(path.read_bytes()[:3000])
+    with pytest.raises(RecordError, match="damaged"):
+        read_recording(path)
 
 
 def test_sigrok_chunks_are_taken_by_number(tmp_path: Path) -> None:
@@ -288,3 +577,11 @@ def test_a_column_with_nothing_in_it_is_left_out(tmp_path: Path) -> None:
     path.write_text("time_s;a;unused;b\n" + "\n".join(rows) + "\n")
     with pytest.raises(RecordError, match=r"hollow\.csv:7 column 3"):
         read_recording(path)
+
+
+def test_a_last_column_with_nothing_in_it_is_left_out(tmp_path: Path) -> None:
+    path = tmp_path / "hollow.csv"
+    path.write_text("time_s,a,unused\n" + "".join(f"{k},{k % 5},\n" for k in range(40)))
+    found = read_recording(path)
+    assert found.names == ("a",)
+    assert any("column 3" in note for note in found.notes)

@@ -21,6 +21,8 @@ from startwright.records.recordings.model import MOST_WIRES, Recording, checked
 
 SNIFF_characters = 200_000
 CHUNK_rows = 100_000
+LARGEST = 3e38
+"""Single precision ends here."""
 
 _SHAPES = ((";", ","), (";", "."), ("\t", ","), ("\t", "."), (",", "."), ("|", "."), (None, "."))
 """Delimiter and decimal mark, in the order in which they are tried; None is runs of blanks."""
@@ -120,8 +122,18 @@ def _layout(text: str, whole: bool, where: str) -> _Layout:
     first = next(i for i, line in enumerate(lines) if _numbers(line, delimiter, decimal) == columns)
     sample = lines[first]
     trailing = delimiter is not None and sample.rstrip(" \r\n").endswith(delimiter)
+    if trailing and any(_numbers(line, delimiter, decimal) == columns + 1 for line in filled):
+        # what looks like a delimiter at the end of most rows is an empty last cell
+        columns, trailing = columns + 1, False
+        first = next(i for i, x in enumerate(lines) if _numbers(x, delimiter, decimal) == columns)
     above = lines[:first]
-    heads, units = _heads(above, delimiter, columns)
+    last = max((i for i, line in enumerate(above) if line.strip()), default=-1)
+    found = _numbers(above[last], delimiter, decimal) if last >= 0 else 0
+    if 2 <= found < columns and len(_split(above[last], delimiter)) != columns:
+        raise RecordError(
+            f"{found} columns", f"{where}:{last + 1}", f"{columns} columns as in the rows below"
+        )
+    heads, units = _heads(above, delimiter, columns, trailing)
     if len(heads) == columns and _some_number(heads[0], decimal):
         line = max(i for i, text in enumerate(above) if text.strip()) + 1
         raise RecordError("a row with something that is no number", f"{where}:{line}", "numbers")
@@ -152,7 +164,9 @@ def _without(line: str, delimiter: str, hollow: tuple[int, ...]) -> str:
     return delimiter.join(c for i, c in enumerate(cells) if i not in hollow) + "\n"
 
 
-def _heads(above: list[str], delimiter: str | None, columns: int) -> tuple[list[str], list[str]]:
+def _heads(
+    above: list[str], delimiter: str | None, columns: int, trailing: bool
+) -> tuple[list[str], list[str]]:
     """The head row and the units row, if there are any, from the lines above the numbers."""
     rows: list[list[str]] = []
     for line in reversed(above):
@@ -161,7 +175,7 @@ def _heads(above: list[str], delimiter: str | None, columns: int) -> tuple[list[
                 break
             continue
         cells = _split(line.lstrip("#% \t"), delimiter)
-        if len(cells) == columns + 1 and cells[-1] == "":
+        if len(cells) == columns + 1 and (trailing or cells[-1] == ""):
             cells.pop()
         if len(cells) != columns or len(rows) == 2:
             break
@@ -292,6 +306,8 @@ def read_delimited(path: Path, *, rate_hz: float | None = None) -> Recording:
     if layout.columns - 1 > MOST_WIRES:
         raise RecordError(f"{layout.columns - 1} wires", where, f"at most {MOST_WIRES}")
     times, volts = _load(path, encoding, layout)
+    if not (np.isfinite(times).all() and np.isfinite(volts).all()):
+        raise _broken(path, encoding, layout)
 
     heads = layout.heads or ["time_s", *(f"ch{i}" for i in range(1, layout.columns))]
     first_name, first_unit = _named(heads[0])
@@ -308,6 +324,11 @@ def read_delimited(path: Path, *, rate_hz: float | None = None) -> Recording:
     if layout.hollow:
         told = ", ".join(str(i + 1) for i in layout.hollow)
         notes.append(f"nothing in column {told}: left out")
+    if layout.trailing and any(
+        len(cells) == layout.columns + 1 and cells[-1]
+        for cells in (_split(line, layout.delimiter) for line in layout.metadata)
+    ):
+        notes.append(f"nothing in column {layout.columns + 1}: left out")
     scale_s = _time_scale(layout, first_name, first_unit)
     counted = bool(len(times) > 2 and np.all(np.diff(times[:1000]) == 1.0))
     if not layout.heads and not layout.units and counted:
@@ -412,8 +433,10 @@ def _broken(path: Path, encoding: str, layout: _Layout) -> RecordError:
                 )
             for column, cell in enumerate(cells, start=1):
                 try:
-                    float(cell.replace(",", ".") if layout.decimal == "," else cell)
+                    value = float(cell.replace(",", ".") if layout.decimal == "," else cell)
                 except ValueError:
-                    found = repr(cell[:40]) if cell else "an empty cell"
+                    value = float("nan")
+                if not abs(value) < LARGEST:
+                    found = f"{cell[:40]!r}, which is no number" if cell else "an empty cell"
                     return RecordError(found, f"{where} column {column}", "a number")
     return RecordError("a row that is no row of numbers", path.name, "a table of numbers")

@@ -11,6 +11,7 @@ from __future__ import annotations
 import configparser
 import re
 import zipfile
+import zlib
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +24,7 @@ LOGIC_HIGH_V = 12.0
 """What a logic one stands for; a logic probe tells only that the level lay above its threshold."""
 
 LARGEST_bytes = 4_000_000_000
-_RATE = re.compile(r"^\s*([\d.]+)\s*(|k|M|G)Hz\s*$|^\s*([\d.]+)\s*$")
+_RATE = re.compile(r"^\s*(\d+\.?\d*)\s*(|k|M|G)Hz\s*$|^\s*(\d+\.?\d*)\s*$")
 
 
 def samplerate_hz(text: str) -> float | None:
@@ -36,18 +37,39 @@ def samplerate_hz(text: str) -> float | None:
     return value if value > 0 else None
 
 
-def _joined(archive: zipfile.ZipFile, stem: str) -> bytearray:
+def _joined(archive: zipfile.ZipFile, stem: str, where: str) -> bytearray:
     """All chunks of a stem, by number; a stem without a number is one chunk."""
-    pattern = re.compile(re.escape(stem) + r"(?:-(\d+))?$")
+    pattern = re.compile(re.escape(stem) + r"(?:-([0-9]+))?$")
     chunks = []
     for name in archive.namelist():
         found = pattern.match(name)
         if found:
             chunks.append((int(found.group(1) or 0), name))
+    chunks.sort()
+    numbers = [number for number, _ in chunks]
+    if not numbers:
+        raise RecordError("no samples", f"{where} {stem}", f"a file {stem}-1 in the session")
+    missing = next((n for n, is_ in enumerate(numbers, start=numbers[0]) if n != is_), None)
+    if numbers[0] > 1 or missing is not None:
+        lost = 1 if numbers[0] > 1 else missing
+        raise RecordError(
+            f"samples {stem}-{lost} are missing or there twice",
+            f"{where} {stem}",
+            "every piece once, numbered from 1 without a gap",
+        )
     data = bytearray()
-    for _, name in sorted(chunks):
+    for _, name in chunks:
         data += archive.read(name)
     return data
+
+
+def _channels(device: dict[str, str], kind: str, where: str) -> list[tuple[int, str]]:
+    """Number and name of each `probeN` or `analogN`, by number."""
+    pattern = re.compile(kind + r"([0-9]{1,6})$")
+    found = sorted((int(m.group(1)), n) for k, n in device.items() if (m := pattern.match(k)))
+    if found and found[0][0] < 1:
+        raise RecordError(f"{kind}0", f"{where} metadata", "channels counted from 1")
+    return found
 
 
 def read_sigrok(path: Path) -> Recording:
@@ -65,7 +87,9 @@ def read_sigrok(path: Path) -> Recording:
     try:
         with zipfile.ZipFile(path) as archive:
             return _read(archive, where)
-    except (zipfile.BadZipFile, EOFError, OSError, zipfile.zlib.error) as error:  # type: ignore[attr-defined]
+    except (
+        zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError,
+    ) as error:  # fmt: skip
         raise RecordError(
             f"the archive is damaged ({error})", where, "a whole sigrok session file"
         ) from error
@@ -107,21 +131,13 @@ def _read(archive: zipfile.ZipFile, where: str) -> Recording:
     names: list[str] = []
     columns: list[npt.NDArray[np.float32]] = []
     logic: list[str] = []
-    probes = sorted(
-        (int(key[5:]), name)
-        for key, name in device.items()
-        if key.startswith("probe") and key[5:].isdigit()
-    )
+    probes = _channels(device, "probe", where)
     if probes and "capturefile" in device:
-        try:
-            unitsize = int(device.get("unitsize", "1"))
-        except ValueError:
-            unitsize = 0
+        said = device.get("unitsize", str(-(-probes[-1][0] // 8)))
+        unitsize = int(said) if said.isdecimal() else 0
         if not 1 <= unitsize <= 8:
-            raise RecordError(
-                f"unitsize {device.get('unitsize')!r}", f"{where} metadata", "1 to 8 bytes"
-            )
-        raw = _joined(archive, device["capturefile"])
+            raise RecordError(f"unitsize {said!r}", f"{where} metadata", "1 to 8 bytes")
+        raw = _joined(archive, device["capturefile"], where)
         if len(raw) % unitsize:
             raise RecordError(
                 f"{len(raw)} bytes of logic samples", where, f"whole samples of {unitsize} bytes"
@@ -136,12 +152,8 @@ def _read(archive: zipfile.ZipFile, where: str) -> Recording:
             columns.append(((data[:, byte] >> bit) & 1).astype(np.float32) * LOGIC_HIGH_V)
             names.append(name)
             logic.append(name)
-    for number, name in sorted(
-        (int(key[6:]), name)
-        for key, name in device.items()
-        if key.startswith("analog") and key[6:].isdigit()
-    ):
-        raw = _joined(archive, f"analog-1-{number}")
+    for number, name in _channels(device, "analog", where):
+        raw = _joined(archive, f"analog-1-{number}", where)
         if len(raw) % 4:
             raise RecordError(f"{len(raw)} bytes of {name!r}", where, "whole samples of 4 bytes")
         columns.append(np.frombuffer(raw, dtype="<f4").astype(np.float32))

@@ -16,6 +16,8 @@ from startwright.records.errors import RecordError
 from startwright.records.recordings.model import Recording, checked
 
 _PCM, _FLOAT, _EXTENSIBLE = 1, 3, 0xFFFE
+_OPEN = 0xFFFFFFFF
+"""A size that was left open."""
 
 
 def read_wav(path: Path, *, full_scale_V: float | None = None) -> Recording:
@@ -40,15 +42,26 @@ def read_wav(path: Path, *, full_scale_V: float | None = None) -> Recording:
         raise RecordError("a RIFF file that is no WAVE", where, "a WAV file")
     form: bytes | None = None
     samples: memoryview | None = None
+    long_size: int | None = None
+    cut_short = False
     at = 12
     while at + 8 <= len(data):
         name, size = data[at : at + 4], struct.unpack_from("<I", data, at + 4)[0]
+        start = at + 8
         if name == b"fmt ":
-            form = data[at + 8 : at + 8 + size]
+            form = data[start : start + size]
+        elif name == b"ds64" and len(data) >= start + 16:
+            long_size = struct.unpack_from("<Q", data, start + 8)[0]
         elif name == b"data":
-            # a size left open by a recorder that was cut short runs to the end of the file
-            samples = memoryview(data)[at + 8 : min(at + 8 + size, len(data))]
-        at += 8 + size + size % 2
+            if size == _OPEN and long_size is not None:
+                size = long_size
+            elif size == 0 and struct.unpack_from("<I", data, 4)[0] in (0, _OPEN):
+                size = _OPEN  # a recorder that never came back to write the sizes
+            cut_short = start + size > len(data)
+            samples = memoryview(data)[start : min(start + size, len(data))]
+        at = start + size
+        if size % 2 and data[at : at + 4] not in (b"fmt ", b"data"):
+            at += 1  # chunks begin at even places, though not every writer pads
     if form is None or len(form) < 16:
         raise RecordError("no `fmt ` chunk", where, "a WAV file")
     if samples is None or len(samples) == 0:
@@ -58,12 +71,16 @@ def read_wav(path: Path, *, full_scale_V: float | None = None) -> Recording:
         kind = struct.unpack_from("<H", form, 24)[0]
     if channels == 0 or rate == 0 or block != channels * bits // 8:
         raise RecordError(
-            f"{channels} channels, {rate} samples a second, {bits} bits", where, "a WAV file"
+            f"{channels} channels, {rate} samples a second, {bits} bits, {block} bytes a sample",
+            f"{where} `fmt ` chunk",
+            "channels × bits ÷ 8 bytes a sample, of 8, 16, 24 or 32 bits",
         )
     usable = samples[: len(samples) // block * block]
     flat = _values(usable, kind, bits, where)
     volts = np.ascontiguousarray(flat.reshape(-1, channels))
     notes: list[str] = []
+    if cut_short:
+        notes.append(f"the file ends before its samples do: {len(volts)} samples are there")
     if full_scale_V is not None:
         volts *= np.float32(full_scale_V)
     elif kind == _PCM:
