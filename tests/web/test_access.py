@@ -8,6 +8,7 @@ RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "be
 SIZES = [(360, 800, "light"), (1440, 900, "light"), (1440, 900, "dark")]
 CASES = [
     *((address, size) for address in ("/", "/size", "/which-wire") for size in SIZES),
+    *(("/immobilizer?key=plastic_head", size) for size in SIZES),
     ("/job/plain", SIZES[0]),
     ("/job/plain", SIZES[2]),
     ("/job/manual", SIZES[0]),

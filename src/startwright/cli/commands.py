@@ -428,12 +428,12 @@ def _as_plan(job: WholeJob, file: Path) -> Plan:
 @app.command()
 def identify(
     recording: Annotated[
-        Path,
+        Path | None,
         typer.Argument(
             metavar="RECORDING-OR-READINGS",
             help="A recording (CSV, VCD, sigrok session, WAV) or readings (YAML, JSON).",
         ),
-    ],
+    ] = None,
     actions: Annotated[
         Path | None, typer.Option(metavar="FILE", help="What was done when: time_s,action.")
     ] = None,
@@ -446,12 +446,29 @@ def identify(
     diesel: Annotated[
         bool | None, typer.Option("--diesel/--petrol", help="Whether it has glow plugs.")
     ] = None,
+    saw: Annotated[
+        list[str] | None,
+        typer.Option(metavar="WHAT=ANSWER", help="Of the immobilizer: key=plain_metal, …"),
+    ] = None,
+    sister: Annotated[
+        list[str] | None,
+        typer.Option(metavar="KIND", help="The immobilizer of a sister car's record."),
+    ] = None,
     json: Json = False,
 ) -> int:
-    """Which wire is it, how sure is that, what to leave alone, what to measure next."""
-    from startwright.cli import pages, show
-    from startwright.cli.wires import identified
+    """Which wire is it, how sure is that, what to leave alone, what to measure next.
 
+    With --saw in place of a file: is an immobilizer fitted, and what to look at next.
+    """
+    from startwright.cli import pages, show
+    from startwright.cli.wires import identified, immobilizer
+
+    if recording is None or saw or sister:
+        if recording is not None:
+            raise RecordError("a file beside --saw", "identify", "one question at a time")
+        verdict = immobilizer(saw or [], sister or [])
+        show.as_json(verdict) if json else pages.immobilizer(verdict)
+        return WELL
     report = identified(recording, actions, wires, rate_hz=rate, diesel=diesel)
     show.as_json(report) if json else pages.identified(report)
     return WELL

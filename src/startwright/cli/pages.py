@@ -10,7 +10,7 @@ from startwright.records import Plan, ProofReport, RuleResult, SizeReport, Whole
 from startwright.records.reports import PairResult, PairsBound
 
 if TYPE_CHECKING:
-    from startwright.identify import IdentifyReport, WireVerdict
+    from startwright.identify import IdentifyReport, ImmobilizerVerdict, WireVerdict
     from startwright.plan import NoPlan, Planned
     from startwright.prove.shrink import Shrunk
     from startwright.prove.why import Why
@@ -308,3 +308,20 @@ def identified(report: IdentifyReport) -> None:
             say(f"tach on {tach.wire}: {tach.pulses_per_rev:g} pulses a revolution")
         say(f"({tach.wire}: {tach.why})", style="dim")
     say(*(f"({note})" for note in report.notes), style="dim")
+
+
+def immobilizer(verdict: ImmobilizerVerdict) -> None:
+    """Fitted or not, what spoke for it, and what to look at next."""
+    fitted: dict[bool | None, str] = {
+        True: "an immobilizer is fitted",
+        False: "no immobilizer is fitted",
+        None: "not known yet whether an immobilizer is fitted",
+    }
+    say(fitted[verdict.fitted], style="bold")
+    table(
+        ("kind", "sure"),
+        [(k.replace("_", " "), f"{p:.0%}") for k, p in verdict.probabilities.items()],
+    )
+    say(*(f"- {line}" for line in verdict.evidence))
+    for look in verdict.next_look:
+        say(f"next: {look.look} (--saw {look.asks}=…)")

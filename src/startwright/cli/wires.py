@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from startwright.records.errors import RecordError
 
 if TYPE_CHECKING:
-    from startwright.identify import IdentifyReport
+    from startwright.identify import IdentifyReport, ImmobilizerVerdict
 
 
 def identified(
@@ -44,3 +44,23 @@ def identified(
     readings = read(file, "readings")
     assert isinstance(readings, Readings)
     return identify_readings(readings, places, diesel=diesel)
+
+
+def immobilizer(saw: list[str], sisters: list[str]) -> ImmobilizerVerdict:
+    """Weigh what was seen of an immobilizer, each as ``what=answer``.
+
+    Raises
+    ------
+    RecordError
+        Where nothing was seen, or something that is no evidence.
+    """
+    from startwright.identify import QUESTIONS, weigh_immobilizer
+
+    if not saw and not sisters:
+        raise RecordError(
+            "neither a file nor anything seen",
+            "identify",
+            "a recording, readings, or --saw with one of " + ", ".join(QUESTIONS),
+        )
+    pairs = [text.partition("=") for text in saw]
+    return weigh_immobilizer({what.strip(): answer.strip() for what, _, answer in pairs}, sisters)

@@ -3,7 +3,12 @@
 from startwright.identify.apply import Applied, Conflict, Skipped, apply_found, apply_with_reasons
 from startwright.identify.examined import Examined
 from startwright.identify.identify import examine, identify
-from startwright.identify.immobilizer import ImmobilizerVerdict, Look, weigh_immobilizer
+from startwright.identify.immobilizer import (
+    QUESTIONS,
+    ImmobilizerVerdict,
+    Look,
+    weigh_immobilizer,
+)
 from startwright.identify.keep_off import KEEP_OFF, keep_off, keeper
 from startwright.identify.next_check import next_checks
 from startwright.identify.page import envelope, stretches
@@ -20,6 +25,7 @@ from startwright.identify.tach import engine_speed_rpm, frequency_hz, judge, pul
 
 __all__ = [
     "KEEP_OFF",
+    "QUESTIONS",
     "Applied",
     "Conflict",
     "Examined",

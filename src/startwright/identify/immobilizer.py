@@ -65,6 +65,10 @@ _LOOK: dict[str, tuple[str, float]] = {
     ),
 }
 
+QUESTIONS: dict[str, tuple[str, tuple[str, ...]]] = {
+    asked: (_LOOK[asked][0], tuple(answers)) for asked, answers in _ASKED.items()
+}
+"""What can be looked at, how, and the answers it may have."""
 CERTAIN = 0.95
 
 

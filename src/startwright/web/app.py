@@ -15,7 +15,18 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from startwright.records import RecordError
-from startwright.web import api, bestiary, insulation, meter, pages, single, trace, which_wire, why
+from startwright.web import (
+    api,
+    bestiary,
+    immobilizer,
+    insulation,
+    meter,
+    pages,
+    single,
+    trace,
+    which_wire,
+    why,
+)
 from startwright.web.answers import Answers
 from startwright.web.folder import Folder, JobUnknown
 from startwright.web.guard import Guard
@@ -72,7 +83,8 @@ def create_app(folder: Path) -> FastAPI:
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    for room in (pages, trace, why, single, meter, which_wire, bestiary, insulation, api):
+    rooms = (pages, trace, why, single, meter, which_wire, immobilizer, bestiary, insulation, api)
+    for room in rooms:
         app.include_router(room.router)
 
     app.add_exception_handler(RecordError, _record_error)
