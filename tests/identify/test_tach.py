@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from identify.drawn import Drawn, actions
-from startwright.identify import examine, judge
+from startwright.identify import examine, identify, judge
 from startwright.identify.pulses import pulses
+from startwright.records.errors import RecordError
+from startwright.records.recordings import read_speeds
 
 SPEED = [(t, 820.0 + 500.0 * np.exp(-(t - 10.25))) for t in np.arange(10.5, 20, 0.25)]
 
@@ -65,3 +69,22 @@ def test_missing_teeth_and_ringing() -> None:
     ring = np.where(((t * 100 % 1.0) > 0.45) & ((t * 100 % 1.0) < 0.5), 11.0, clean)
     times, _, ringing = pulses(ring, rate)
     assert ringing == pytest.approx(1.0, abs=0.1) or len(times) == pytest.approx(400, abs=4)
+
+
+def test_a_table_of_engine_speed_gives_the_pulses_a_revolution(tmp_path: Path) -> None:
+    drawn = Drawn(2000).key_wires()
+    drawn.level("tach", drawn_engine(drawn, 2.0))
+    table = tmp_path / "speed.csv"
+    table.write_text("time_s,rpm\n" + "".join(f"{t:.2f},{r:.0f}\n" for t, r in SPEED))
+    found = identify(drawn.recording(), actions(), rpm=read_speeds(table))
+    assert [(t.wire, t.pulses_per_rev) for t in found.tach] == [("tach", 2.0)]
+    without = identify(drawn.recording(), actions())
+    assert [t.pulses_per_rev for t in without.tach] == [None]
+
+
+@pytest.mark.parametrize("text", ["time_s,volts\n1,2\n", "time_s,rpm\n1,fast\n", "time_s,rpm\n"])
+def test_a_table_of_no_engine_speed_is_one_clear_error(tmp_path: Path, text: str) -> None:
+    table = tmp_path / "speed.csv"
+    table.write_text(text)
+    with pytest.raises(RecordError, match=r"rpm|revolutions|fast"):
+        read_speeds(table)

@@ -446,6 +446,10 @@ def identify(
     diesel: Annotated[
         bool | None, typer.Option("--diesel/--petrol", help="Whether it has glow plugs.")
     ] = None,
+    rpm: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Engine speed by the diagnostic connector: time_s,rpm."),
+    ] = None,
     saw: Annotated[
         list[str] | None,
         typer.Option(metavar="WHAT=ANSWER", help="Of the immobilizer: key=plain_metal, …"),
@@ -469,7 +473,7 @@ def identify(
         verdict = immobilizer(saw or [], sister or [])
         show.as_json(verdict) if json else pages.immobilizer(verdict)
         return WELL
-    report = identified(recording, actions, wires, rate_hz=rate, diesel=diesel)
+    report = identified(recording, actions, wires, rate_hz=rate, diesel=diesel, speeds=rpm)
     show.as_json(report) if json else pages.identified(report)
     return WELL
 

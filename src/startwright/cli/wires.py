@@ -18,6 +18,7 @@ def identified(
     *,
     rate_hz: float | None,
     diesel: bool | None,
+    speeds: Path | None = None,
 ) -> IdentifyReport:
     """Read what there is and ask which wire is which.
 
@@ -27,13 +28,21 @@ def identified(
         For a file that cannot be read, or actions beside readings.
     """
     from startwright.identify import identify, identify_readings
-    from startwright.records.recordings import read_actions, read_recording, read_wires
+    from startwright.records.recordings import (
+        read_actions,
+        read_recording,
+        read_speeds,
+        read_wires,
+    )
 
     places = read_wires(wires) if wires is not None else None
     if file.suffix.lower() not in (".yaml", ".yml", ".json"):
         recording = read_recording(file, rate_hz=rate_hz)
         done = read_actions(actions) if actions is not None else None
-        return identify(recording, done, places, diesel=diesel)
+        rpm = read_speeds(speeds) if speeds is not None else None
+        return identify(recording, done, places, diesel=diesel, rpm=rpm)
+    if speeds is not None:
+        raise RecordError("engine speed beside readings", "--rpm", "a recording")
     if actions is not None:
         raise RecordError(
             "actions beside readings", "--actions", "readings, which say what was held `during`"

@@ -77,11 +77,13 @@ def identify(
     *,
     diesel: bool | None = None,
     pull_up_ohm: Mapping[str, float] | None = None,
+    rpm: Sequence[tuple[float, float]] | None = None,
 ) -> IdentifyReport:
     """Which wire is it, how sure is that, which to leave alone, what to measure next.
 
     Parameters and errors as `examine`; `pull_up_ohm` gives the pull-up of coded lock wires, by
-    wire, for their levels in ohms.
+    wire, for their levels in ohms; `rpm` the engine speed at some times (time_s, rpm), by the
+    diagnostic connector, for the pulses a revolution of tach lines.
     """
     examined = examine(recording, actions, wires, diesel=diesel)
     verdicts = [
@@ -105,7 +107,7 @@ def identify(
         done=dict.fromkeys(recording.names, seen),
     )
     tachs = [
-        judge(examined, name)
+        judge(examined, name, rpm)
         for name, verdict in zip(recording.names, verdicts, strict=True)
         if verdict.likely == "tach" and not verdict.leave_alone
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from pathlib import Path
 
 from startwright.records.errors import RecordError
@@ -90,6 +91,46 @@ def read_actions(path: str | Path) -> list[TimedAction]:
             )
         found.append(TimedAction(time_s, action))
     return sorted(found, key=lambda a: a.time_s)
+
+
+def read_speeds(path: str | Path) -> list[tuple[float, float]]:
+    """Read the table ``time_s,rpm`` of the diagnostic connector, in the order of time.
+
+    Returns
+    -------
+    list of (time_s, rpm)
+        Engine speed as the connector gave it (SAE J1979 PID 0C).
+
+    Raises
+    ------
+    RecordError
+        No such columns, or a value that is no number.
+    """
+    path = Path(path)
+    rows = _rows(path)
+    head = [cell.lower() for cell in rows[0][1]]
+    if head[:2] not in (["time_s", "rpm"], ["time", "rpm"]) or len(rows) < 2:
+        raise RecordError(
+            f"the head row is {', '.join(rows[0][1])!r}",
+            f"{path.name}:{rows[0][0]}",
+            "the columns time_s and rpm, and rows below",
+        )
+    found: list[tuple[float, float]] = []
+    for line, row in rows[1:]:
+        try:
+            time_s, rpm = (float(cell.replace(",", ".")) for cell in row[:2])
+        except ValueError as error:
+            raise RecordError(
+                f"{', '.join(row)!r}",
+                f"{path.name}:{line}",
+                "seconds and revolutions a minute, such as 12.5,780",
+            ) from error
+        if not (math.isfinite(time_s) and 0 <= rpm <= 20_000):
+            raise RecordError(
+                f"{', '.join(row)!r}", f"{path.name}:{line}", "a speed of 0 to 20,000 rpm"
+            )
+        found.append((time_s, rpm))
+    return sorted(found)
 
 
 def read_wires(path: str | Path) -> dict[str, WirePlace]:
