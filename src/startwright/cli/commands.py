@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from startwright.cli.options import Host, JobFile, JobOption, Json, Port, Shop, WiringFile
 from startwright.cli.run import NO, NOT_FINISHED, WELL
 from startwright.records.errors import RecordError
 
@@ -24,23 +25,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-JobFile = Annotated[Path, typer.Argument(metavar="JOB", help="The job file.")]
-WiringFile = Annotated[
-    Path, typer.Argument(metavar="PLAN-OR-WIRING", help="A plan or a bare wiring.")
-]
-JobOption = Annotated[Path, typer.Option("--job", metavar="JOB", help="The job file.")]
-Shop = Annotated[
-    Path | None,
-    typer.Option(
-        "--shop",
-        metavar="FOLDER",
-        help="Where ids are looked up; by default the job's folder and the one above it.",
-    ),
-]
-Json = Annotated[bool, typer.Option("--json", help="One JSON document and nothing else.")]
-Host = Annotated[str, typer.Option(help="The address to listen at.")]
-Port = Annotated[int, typer.Option(min=0, max=65535, help="The port to listen at; 0: any free.")]
 
 
 def _version(wanted: bool) -> None:

@@ -87,9 +87,7 @@ def read_sigrok(path: Path) -> Recording:
     try:
         with zipfile.ZipFile(path) as archive:
             return _read(archive, where)
-    except (
-        zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError, RuntimeError,
-    ) as error:  # fmt: skip
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, RuntimeError) as error:
         raise RecordError(
             f"the archive is damaged ({error})", where, "a whole sigrok session file"
         ) from error
