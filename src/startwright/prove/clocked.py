@@ -91,25 +91,25 @@ class Clock:
 
     def row(self) -> dict[str, int]:
         """The state as plain numbers, free surroundings and derived columns with it."""
-        rows = self.model.kept.own("clocked rows", dict)
-        key = self._key_of(self._columns)
-        if key not in rows or self.model.trail is not None:
-            seen = self.model.derive(self._columns)
-            seen |= self._reaction.open_coils(self._columns)
-            rows[key] = {n: int(c[0]) for n, c in seen.items()}
-        return {**rows[key], **self.free}
+        seen = self.model.worked(("row", *self._key_of(self._columns)), self._derived)
+        return {**seen, **self.free}
+
+    def _derived(self) -> dict[str, int]:
+        seen = self.model.derive(self._columns)
+        seen |= self._reaction.open_coils(self._columns)
+        return {n: int(c[0]) for n, c in seen.items()}
 
     def _key_of(self, columns: dict[str, Array]) -> tuple[int, ...]:
         return tuple(int(columns[v.name][0]) for v in self.model.variables)
 
     def _react(self, columns: dict[str, Array], event: int) -> tuple[dict[str, Array], bool]:
         """The state after a change, and whether it settles; the same change is worked once."""
-        reacted = self.model.kept.own("clocked", dict)
-        key = (event, *self._key_of(columns))
-        if key not in reacted or self.model.trail is not None:
+
+        def react() -> tuple[dict[str, Array], bool]:
             out = self._reaction.react(columns, np.array([event], dtype=np.int32))
-            reacted[key] = out.columns, not (out.chatters[0] or out.unstable[0])
-        after, settles = reacted[key]
+            return out.columns, not (out.chatters[0] or out.unstable[0])
+
+        after, settles = self.model.worked((event, *self._key_of(columns)), react)
         return dict(after), settles
 
     @property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -192,6 +192,7 @@ def feeds(car: Car, tabulated: Tabulated) -> list[Feed]:
     linear in them (nodal analysis on the runs' resistances).
     """
     draws = _draws(tabulated)
+    peak = {id(t): float(t.data.max()) for tables in draws.values() for t in tables}
     out: list[Feed] = []
     for rail in ("battery", "ground"):
         nodes = [n for n, r in tabulated.held_at.items() if r == rail]
@@ -203,25 +204,33 @@ def feeds(car: Car, tabulated: Tabulated) -> list[Feed]:
         ]
         share = _branch_shares(nodes, root, branches)
         for k, (name, _, _, _) in enumerate(branches):
-            tables = [
-                Table(t.over, t.data * abs(share[k][n]))
+            limit = _limit_of(car, name)
+            if limit is None:
+                continue
+            shares = [
+                (t, abs(share[k][n]))
                 for n in nodes
                 for t in draws.get(n, [])
                 if abs(share[k][n]) > 1e-6
             ]
-            out += _feed(car, name, tables)
+            if sum(peak[id(t)] * part for t, part in shares) > limit.long_A * SPARE:
+                out.append(replace(limit, draws=tuple(_times(t, part) for t, part in shares)))
         for lead in car.job.unit.leads:
             if lead.way not in ("feed", "ground") or (not lead.limit_A and not lead.fuse_A):
                 continue
             if car.number[f"unit.{lead.id}"] in nodes:
                 limits = [x for x in (lead.limit_A, lead.fuse_A) if isinstance(x, float | int)]
-                limit = float(min(limits))
-                fuse = short_fuse_A(lead.fuse_A) if lead.fuse_A else limit
+                limit_A = float(min(limits))
+                fuse_A = short_fuse_A(lead.fuse_A) if lead.fuse_A else limit_A
                 node = car.number[f"unit.{lead.id}"]
-                out.append(
-                    Feed(f"unit.{lead.id}", tuple(draws.get(node, [])), limit, max(limit, fuse), ())
-                )
-    return [f for f in out if sum(float(t.data.max()) for t in f.draws) > f.long_A * SPARE]
+                own = tuple(draws.get(node, []))
+                if sum(peak[id(t)] for t in own) > limit_A * SPARE:
+                    out.append(Feed(f"unit.{lead.id}", own, limit_A, max(limit_A, fuse_A), ()))
+    return out
+
+
+def _times(table: Table, share: float) -> Table:
+    return Table(table.over, table.data * share)
 
 
 def _draws(tabulated: Tabulated) -> dict[int, list[Table]]:
@@ -271,25 +280,19 @@ def _branch_shares(
     ]
 
 
-def _feed(car: Car, name: str, draws: list[Table]) -> list[Feed]:
+def _limit_of(car: Car, name: str) -> Feed | None:
+    """What a branch of the held side is held to, its draws not known yet; None for no limit."""
     owner, _, what = name.partition(".")
     if owner == "run":
         long_A, short_A = run_limits(car, what)
-        return [Feed(f"run {what}", tuple(draws), long_A, short_A, (what,))]
+        return Feed(f"run {what}", (), long_A, short_A, (what,))
     if what == "fuse":
         rating = car.parts[owner].rating_A
         assert rating is not None
-        return [Feed(owner, tuple(draws), rating, short_fuse_A(rating), ())]
+        return Feed(owner, (), rating, short_fuse_A(rating), ())
     if owner == "vehicle" and name.endswith("#feed"):
         circuit = car.job.vehicle.circuit(what.removesuffix("#feed"))
         if circuit.fuse_A:
-            return [
-                Feed(
-                    f"vehicle.{circuit.id}",
-                    tuple(draws),
-                    circuit.fuse_A,
-                    short_fuse_A(circuit.fuse_A),
-                    (),
-                )
-            ]
-    return []
+            short_A = short_fuse_A(circuit.fuse_A)
+            return Feed(f"vehicle.{circuit.id}", (), circuit.fuse_A, short_A, ())
+    return None

@@ -3,14 +3,16 @@
 The search of a fault begins with every healthy reached state. A fault makes other tables of the few
 islands it touches. Where none differs, the verdict stands; where only tables that are observed do,
 the healthy states are looked at again with them; where one that feeds back does, the search is run
-again from all healthy states. A replay is played again only where it looks a changed row up. The
-failure modes are those of IEC 60812.
+again from all healthy states. A replay is played again only where it looks a changed row up. Faults
+of the same effect are judged once. The failure modes are those of IEC 60812.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from hashlib import blake2b
+from itertools import chain
 
 import numpy as np
 
@@ -86,6 +88,7 @@ class Judge:
         self.short_cuts = short_cuts
         self.marks = Marks(healthy)
         self.replays = Replays(healthy)
+        self._verdicts: dict[bytes, Verdict] = {}
         failed = {slug for slug, r in self.replays.results.items() if r.holds is False}
         self.before = set(searched.breaches) | failed
         watcher = Watcher(healthy, self.marks, twins=False)
@@ -96,25 +99,67 @@ class Judge:
 
     def result(self, fault: Fault) -> FaultResult:
         """What a fault breaks that was whole before."""
-        case = self.case(fault)
-        if case is None:
-            return FaultResult(
-                fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False
-            )
-        played = {r.rule for r in self.replays.of(case.model, self.short_cuts) if r.holds is False}
+        model = self._model(fault)
+        marks = Marks(model)
+        try:
+            sign = self._sign(model, marks) if self.short_cuts else b""
+        except TooLarge:
+            return _unfinished(fault)
+        verdict = self._verdicts.get(sign)
+        if verdict is None:
+            case = self._case(fault, marks)
+            if case is None:
+                return _unfinished(fault)
+            verdict = self._verdict(case)
+            if self.short_cuts:
+                self._verdicts[sign] = verdict
+        return verdict.of(fault)
+
+    def _verdict(self, case: Case) -> Verdict:
+        results = self.replays.of(case.model, self.short_cuts)
+        played = {r.rule for r in results if r.holds is False}
         slugs = [s for s in (*case.watcher.broken, *sorted(played)) if s not in self.before]
         ranked = sorted(slugs, key=lambda s: RANK[self.kinds.get(s, "works")])
-        trace = None
+        way = None
         if ranked and ranked[0] in case.watcher.broken:
-            trace = self.line(case, ranked[0])
-        return FaultResult(
-            fault=str(fault),
+            before, _, after = self._way(case, ranked[0])
+            way = before, after
+        return Verdict(
             worst=self.kinds.get(ranked[0], "works") if ranked else "none",
             breaks=ranked,
             noticed=bool(played - self.before) or bool(SEEN_AT_ONCE & set(slugs)),
-            trace=trace,
-            caught_by=[],
+            way=way,
         )
+
+    def _sign(self, model: Model, marks: Marks) -> bytes:
+        """The same for two faults where everything that follows from either is the same.
+
+        Both ends of a wire that lies open are an example: every table that feeds back, is watched
+        or is replayed has the same rows.
+        """
+        known = sorted({*EDGE_MARKS, *chain.from_iterable(self.asks.values())})
+        overloaded, feeds = marks.overloaded
+        parts = [p for m in (*(marks[n] for n in known), overloaded) for p in m.parts]
+        circuits = model.car.job.vehicle.circuits
+        tables = (
+            *model.feedback,
+            *model.interface_on.values(),
+            *(wired for c in circuits for _, wired, _ in model.acts(c)),
+            *(p.table for p in parts),
+            *(t for _, draws in feeds for t in draws),
+        )
+        words = (
+            model.variables,
+            model.free,
+            model.car.tach_lost,
+            [(p.label, p.full.over, None if p.when is None else p.when.tobytes()) for p in parts],
+            [(feed.name, feed.long_A, feed.short_A, len(draws)) for feed, draws in feeds],
+            [(t.over, t.data.dtype.str) for t in tables],
+        )
+        sign = blake2b(repr(words).encode())
+        for table in tables:
+            sign.update(table.data.tobytes())
+        return sign.digest()
 
     # ---- what is reached --------------------------------------------------------------------
 
@@ -127,17 +172,22 @@ class Judge:
         after : tuple of Case, optional
             Other faults which may have been there before, alone; the sound car where it is empty.
         """
+        return self._case(fault, Marks(self._model(fault, after)), after)
+
+    def _model(self, fault: Fault, after: tuple[Case, ...] = ()) -> Model:
         more = dict.fromkeys(v for c in after for v in c.model.surroundings)
-        model = faulty_model(self.healthy, fault, like=self.short_cuts, surroundings=tuple(more))
+        return faulty_model(self.healthy, fault, like=self.short_cuts, surroundings=tuple(more))
+
+    def _case(self, fault: Fault, marks: Marks, after: tuple[Case, ...] = ()) -> Case | None:
         try:
-            watcher, explored = self._look(model, after)
+            watcher, explored = self._look(marks, after)
         except TooLarge:
             return None
-        return Case(fault, model, watcher, explored, after) if explored.finished else None
+        case = Case(fault, watcher.model, watcher, explored, after)
+        return case if explored.finished else None
 
-    def _look(self, model: Model, after: tuple[Case, ...]) -> tuple[Watcher, Explored]:
-        sound = self.searched.explored
-        marks = Marks(model)
+    def _look(self, marks: Marks, after: tuple[Case, ...]) -> tuple[Watcher, Explored]:
+        model, sound = marks.observer.model, self.searched.explored
         watcher = Watcher(model, marks, twins=False)
         nothing_new = self.short_cuts and all(c.explored is sound for c in after)
         if nothing_new and self._same_feedback(model, watcher):
@@ -172,28 +222,36 @@ class Judge:
 
     def line(self, case: Case, slug: str) -> str:
         """The way to a breach: to the moment of the fault, the fault, and the way on."""
+        before, struck, after = self._way(case, slug)
+        return _line(before, case.fault, after, struck)
+
+    def _way(self, case: Case, slug: str) -> tuple[list[str], Case | None, list[str]]:
+        """What is done before the fault, the case it struck (None: the sound car), what is after.
+
+        A fault that was there alone before is among what is done before.
+        """
         found = case.watcher.breaches(case.explored, only=[slug])[slug]
-        return " · ".join([*self._actions(case, found.state, found.steps), *_free(found)])
+        before, struck, after = self._actions(case, found.state, found.steps)
+        return before, struck, [*after, *_free(found)]
 
     def _actions(
-        self, case: Case | None, state: int, steps: list[tuple[int, int]] | None = None
-    ) -> list[str]:
-        """What is done up to a state of a case (of the sound car where it is None)."""
+        self, case: Case, state: int, steps: list[tuple[int, int]] | None = None
+    ) -> tuple[list[str], Case | None, list[str]]:
         sound = self.searched.explored
-        if case is None:
-            lead_in = Teller(self.healthy, self.searched.space, choices(self.healthy), sound)
-            return list(lead_in.tell(sound.steps_to(state)).actions)
         way = case.explored.steps_to(state) if steps is None else steps
         if case.explored is sound:
             way = way[len(sound.steps_to(state)) :]
-            struck, before = (case.after[0] if case.after else None), state
+            struck, at = (case.after[0] if case.after else None), state
         else:
             first = way[0][0] if way else state
-            struck, before = self._struck(case, *case.explored.seed_of(first))
-        there = {str(f) for f in struck.fault.each} if struck else set()
-        strike = [str(Action("fault", str(f))) for f in case.fault.each if str(f) not in there]
+            struck, at = self._struck(case, *case.explored.seed_of(first))
         teller = Teller(case.model, Space(case.model), choices(case.model), case.explored)
-        return [*self._actions(struck, before), *strike, *teller.tell(way).actions]
+        after = list(teller.tell(way).actions)
+        if struck is None:
+            teller = Teller(self.healthy, self.searched.space, choices(self.healthy), sound)
+            return list(teller.tell(sound.steps_to(at)).actions), None, after
+        earlier, first_struck, later = self._actions(struck, at)
+        return [*earlier, *_strikes(struck.fault, first_struck), *later], struck, after
 
     def _struck(self, case: Case, row: int, press: int) -> tuple[Case | None, int]:
         """The case (None: the sound car) and the state in which a fault struck."""
@@ -215,6 +273,42 @@ class Case:
     watcher: Watcher
     explored: Explored
     after: tuple[Case, ...] = ()
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a fault breaks, without its name: other faults may be of the same effect."""
+
+    worst: str
+    breaks: list[str]
+    noticed: bool
+    way: tuple[list[str], list[str]] | None
+    """What is done before the fault and after it, where a search found a breach."""
+
+    def of(self, fault: Fault) -> FaultResult:
+        """The result of a fault of this effect."""
+        return FaultResult(
+            fault=str(fault),
+            worst=self.worst,
+            breaks=list(self.breaks),
+            noticed=self.noticed,
+            trace=None if self.way is None else _line(self.way[0], fault, self.way[1]),
+            caught_by=[],
+        )
+
+
+def _unfinished(fault: Fault) -> FaultResult:
+    return FaultResult(fault=str(fault), worst="hazard", breaks=["not finished"], noticed=False)
+
+
+def _strikes(fault: Fault, struck: Case | None = None) -> list[str]:
+    """The actions by which a fault appears, beside those that were there before."""
+    there = {str(f) for f in struck.fault.each} if struck else set()
+    return [str(Action("fault", str(f))) for f in fault.each if str(f) not in there]
+
+
+def _line(before: list[str], fault: Fault, after: list[str], struck: Case | None = None) -> str:
+    return " · ".join([*before, *_strikes(fault, struck), *after])
 
 
 def _free(found: Found) -> list[str]:

@@ -7,9 +7,10 @@ rule watches it move (key, gear, hood, brake); every other one is free and quant
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -34,6 +35,7 @@ from startwright.prove.tables import (
 from startwright.records.vehicle import Circuit
 from startwright.records.words import KEY_POSITIONS
 
+T = TypeVar("T")
 ENGINE = ("stopped", "turning", "running", "coasting", "resting")
 STOPPED, TURNING, RUNNING, COASTING, RESTING = range(5)
 POWER_OF = np.array([0, 1, 2, 0, 0], dtype=np.int32)
@@ -74,6 +76,8 @@ class Model:
         )
         self.trail: list[dict[str, Array]] | None = None
         """Where a list is put here, every row that is looked up is appended."""
+        self.moments: dict[tuple[object, ...], tuple[Any, list[dict[str, Array]]]] = {}
+        """What clocked runs worked before, with the rows that were looked up for it."""
         self.starts = self.unit.starts
         self.presses = self.unit.presses
         self.start_code = {s: k for k, s in enumerate(self.starts)}
@@ -324,6 +328,19 @@ class Model:
         )
 
     # ---- looking up -----------------------------------------------------------------------
+
+    def worked(self, key: tuple[object, ...], make: Callable[[], T]) -> T:
+        """What follows from one state, worked once; the rows it looked up count every time."""
+        if key not in self.moments:
+            trail, self.trail = self.trail, []
+            try:
+                self.moments[key] = make(), self.trail
+            finally:
+                self.trail = trail
+        value, looked = self.moments[key]
+        if self.trail is not None:
+            self.trail += looked
+        return value  # type: ignore[no-any-return]
 
     def derive(self, columns: Columns, used: Iterable[str] | None = None) -> dict[str, Array]:
         """State columns with what follows from them: power, engine, outputs."""

@@ -16,6 +16,9 @@ from startwright.records.reports import RuleResult
 class Replays:
     """The replays of a sound car, with every row that each of them looked up.
 
+    What one state led to in the sound car is taken over where no row that was looked up for it
+    differs, so a replay that a fault touches is worked only where it does.
+
     Parameters
     ----------
     healthy : Model
@@ -24,60 +27,70 @@ class Replays:
     def __init__(self, healthy: Model) -> None:
         self.healthy = healthy
         self.results: dict[str, RuleResult] = {}
-        self._rows: dict[str, dict[str, Array] | None] = {}
-        reaction = Reaction(healthy)
+        looked: dict[str, list[dict[str, Array]]] = {}
         for slug, replay in replays(healthy).items():
             healthy.trail = []
             try:
                 self.results[slug] = replay()
-                self._rows[slug] = _stacked(healthy, reaction, healthy.trail)
+                looked[slug] = healthy.trail
             finally:
                 healthy.trail = None
+        rows = _Rows(healthy)
+        self._of_slug = {slug: rows.places(trail) for slug, trail in looked.items()}
+        self._of_moment = {k: rows.places(trail) for k, (_, trail) in healthy.moments.items()}
+        self._columns = rows.columns()
 
     def of(self, model: Model, short_cuts: bool = True) -> list[RuleResult]:
         """The results in a faulty car: taken over where no row that was looked up differs."""
-        if not short_cuts:
+        if not short_cuts or model.car.tach_lost != self.healthy.car.tach_lost:
             return [replay() for replay in replays(model).values()]
-        changed = list(_changed(self.healthy, model))
-        lost = model.car.tach_lost != self.healthy.car.tach_lost
-        out = []
-        for slug, replay in replays(model).items():
-            rows = self._rows[slug]
-            same = not lost and (rows is None or not any(_differ(a, b, rows) for a, b in changed))
-            out.append(self.results[slug] if same else replay())
+        fed = self._differs(zip(self.healthy.feedback, model.feedback, strict=True))
+        differs = fed | self._differs(_acts(self.healthy, model))
+        touched = {slug for slug, places in self._of_slug.items() if differs[places].any()}
+        if touched and model.variables == self.healthy.variables:
+            for key, places in self._of_moment.items():
+                if not fed[places].any():
+                    model.moments[key] = self.healthy.moments[key]
+        return [
+            replay() if slug in touched else self.results[slug]
+            for slug, replay in replays(model).items()
+        ]
+
+    def _differs(self, tables: Iterable[tuple[Table, Table]]) -> Array:
+        """For each row whether a fault has made another of what it looks up."""
+        out = np.zeros(len(self._columns["key"]), dtype=bool)
+        for one, other in tables:
+            if one is not other:
+                nothing = np.zeros(len(out), dtype=np.int32)
+                columns = {v: self._columns.get(v, nothing) for v in (*one.over, *other.over)}
+                columns["key"] = self._columns["key"]
+                out |= one.look(columns) != other.look(columns)
         return out
 
 
-def _stacked(
-    model: Model, reaction: Reaction, trail: list[dict[str, Array]]
-) -> dict[str, Array] | None:
-    """The rows of a trail, each once, with what follows from them; None where there are none."""
-    if not trail:
-        return None
-    names = [v.name for v in model.variables]
-    rows = np.concatenate([np.stack([row[n] for n in names], axis=1) for row in trail])
-    rows = np.unique(rows, axis=0)
-    columns = {n: rows[:, k].astype(np.int32) for k, n in enumerate(names)}
-    trail_was, model.trail = model.trail, None
-    try:
-        return model.derive(columns) | reaction.open_coils(columns)
-    finally:
-        model.trail = trail_was
+class _Rows:
+    """Rows that were looked up, each once."""
+
+    def __init__(self, model: Model) -> None:
+        self._model = model
+        self._names = [v.name for v in model.variables]
+        self._place: dict[tuple[int, ...], int] = {}
+
+    def places(self, trail: list[dict[str, Array]]) -> Array:
+        """The places of a trail's rows."""
+        each = [tuple(int(row[n][0]) for n in self._names) for row in trail]
+        places = {self._place.setdefault(row, len(self._place)) for row in each}
+        return np.array(sorted(places), dtype=np.int64)
+
+    def columns(self) -> dict[str, Array]:
+        """The columns of all rows, with what follows from them."""
+        rows = np.array(list(self._place), dtype=np.int32).reshape(-1, len(self._names))
+        columns = {n: np.ascontiguousarray(rows[:, k]) for k, n in enumerate(self._names)}
+        return self._model.derive(columns) | Reaction(self._model).open_coils(columns)
 
 
-def _changed(healthy: Model, model: Model) -> Iterable[tuple[Table, Table]]:
-    """The tables that a replay may look up, where a fault has made another of them."""
-    tables = list(zip(healthy.feedback, model.feedback, strict=True))
+def _acts(healthy: Model, model: Model) -> Iterable[tuple[Table, Table]]:
+    """What each circuit does, in the sound car and in the faulty one."""
     for circuit in healthy.car.job.vehicle.circuits:
-        for (_, one, _), (_, other, _) in zip(
-            healthy.acts(circuit), model.acts(circuit), strict=True
-        ):
-            tables.append((one, other))
-    return ((a, b) for a, b in tables if a is not b)
-
-
-def _differ(one: Table, other: Table, rows: dict[str, Array]) -> bool:
-    count = len(rows["key"])
-    nothing = np.zeros(count, dtype=np.int32)
-    columns = {v: rows.get(v, nothing) for v in (*one.over, *other.over, "key")}
-    return not np.array_equal(one.look(columns), other.look(columns))
+        both = zip(healthy.acts(circuit), model.acts(circuit), strict=True)
+        yield from ((one, other) for (_, one, _), (_, other, _) in both)
