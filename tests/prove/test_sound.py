@@ -1,6 +1,7 @@
 """No sound wiring is accused."""
 
 import prove.sound_hostile
+import prove.sound_more
 import pytest
 from prove.sound import SOUND
 

@@ -1,6 +1,7 @@
 """No unsafe wiring passes: each is breached by the rule meant for it, and the trace replays."""
 
 import prove.sabotage_hostile
+import prove.sabotage_more
 import prove.sabotage_works
 import pytest
 from prove.sabotage import SPOILT

@@ -186,7 +186,7 @@ class ControlUnit:
         if start.mode == "idle":
             if event != "start" or not self.steps or not reads.guards or self._refused(reads):
                 return start
-            return Start("step", 0, 0, reads.engine and self._hears)
+            return Start("step", 0, 0, reads.engine and self.hears)
         if start.mode == "release" and not reads.ignition:
             return Start()
         if start.mode in ("release", "ending"):
@@ -199,8 +199,8 @@ class ControlUnit:
             if event == "time":
                 return Start("step", max(start.step - 1, 0), start.tries, False)
             return start
-        hears = reads.engine and self._hears
-        if start.ran and self._hears and not reads.engine:
+        hears = reads.engine and self.hears
+        if start.ran and self.hears and not reads.engine:
             return self._end(start, reads)
         step = self.steps[start.step]
         if self._over(step, reads) or (step.or_until == "engine_running" and hears):
@@ -210,7 +210,7 @@ class ControlUnit:
                 if step.or_until == "wait_over" and reads.waiting:
                     return start
                 return self._next(start, reads)
-            if step.until == "engine_running" and not self._hears:
+            if step.until == "engine_running" and not self.hears:
                 return self._next(start, reads)
             return self._timeout(start, step, reads)
         if hears and not start.ran:
@@ -218,7 +218,8 @@ class ControlUnit:
         return start
 
     @property
-    def _hears(self) -> bool:
+    def hears(self) -> bool:
+        """Whether it can tell that the engine runs, rather than going by time."""
         return self.signal not in RAN_ANYWAY
 
     def _refused(self, reads: Reads) -> bool:
@@ -229,11 +230,11 @@ class ControlUnit:
 
     def _over(self, step: Step, reads: Reads) -> bool:
         if step.until == "engine_running":
-            return reads.engine and self._hears
+            return reads.engine and self.hears
         return step.until == "wait_over" and not reads.waiting
 
     def _next(self, start: Start, reads: Reads) -> Start:
-        ran = start.ran or (reads.engine and self._hears)
+        ran = start.ran or (reads.engine and self.hears)
         for k in range(start.step + 1, len(self.steps)):
             if not self._over(self.steps[k], reads):
                 return Start("step", k, start.tries, ran)

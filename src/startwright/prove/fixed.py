@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from startwright.car.build import Car
 from startwright.car.circuits import BATTERY, GROUND, terminals_of
+from startwright.car.control_unit import ControlUnit, Reads, Start
 from startwright.car.fitted import node_of
 from startwright.car.interfaces import may_meet_data
 from startwright.car.key_resistor import key_line
 from startwright.car.terminals import Joined
 from startwright.prove.rules import LONGEST_CRANK_S, LONGEST_RUN_S, MOST_TRIES, OVERRUN_S
 from startwright.records.reports import RuleResult
+from startwright.records.unit import Step
 from startwright.records.vehicle import Circuit
 
 LONGEST_DEBOUNCE_S = OVERRUN_S
@@ -141,36 +143,74 @@ def _lies_across(plain: Joined, diode: str, relay: str) -> bool:
 def numbers_end(car: Car) -> list[str]:
     """What in the unit's numbers lets a start last too long, in words.
 
+    The unit is followed through a start whose engine never catches, each timer running out: how
+    often it cranks, and for how long without a rest. An engine that catches may run through every
+    step after the first crank; for a unit that cannot hear it, through every such step of that way.
+
     Source: common practice, no source.
     """
     unit = car.unit
     said: list[str] = []
     if unit.tries > MOST_TRIES:
         said.append(f"the unit tries {unit.tries} times, more than {MOST_TRIES}")
+    waits = any(i.senses == "wait_to_start" and i.how == "level" for i in car.inputs)
     running_s = 0.0
-    cranking_s = 0.0
     cranked = False
     for step in unit.steps:
-        cranks = bool({"starter", "starter_signal"} & set(step.drives))
+        cranks = _cranks(step)
         time_s = step.for_s if step.for_s is not None else step.at_most_s
-        if time_s is None:
-            if step.until == "wait_over" and not cranks and not cranked:
-                continue
+        on_lamp = step.until == "wait_over" and (step.for_s, step.at_most_s) == (None, None)
+        on_lamp = on_lamp or (step.for_s is not None and step.or_until == "wait_over")
+        if on_lamp and (not waits or not (cranks or cranked)):
+            pass
+        elif on_lamp or time_s is None:
             said.append(f"step {step.step} has no end of its own")
-        elif cranks:
-            cranking_s += time_s
-            if cranking_s > LONGEST_CRANK_S:
-                said.append(
-                    f"step {step.step} cranks on to {cranking_s:g} s, more than {LONGEST_CRANK_S:g}"
-                )
-        elif cranked:
+        elif cranked and not cranks:
             running_s += time_s
         cranked = cranked or cranks
-        if not cranks or (step.for_s is None and step.on_timeout != "next"):
-            cranking_s = 0.0
+    spells, deaf_s = _cranking(unit)
+    longest = max(spells, key=lambda spell: spell[1], default=("", 0.0))
+    if longest[1] > LONGEST_CRANK_S:
+        said.append(
+            f"step {longest[0]} cranks on to {longest[1]:g} s, more than {LONGEST_CRANK_S:g}"
+        )
+    if len(spells) > MOST_TRIES and unit.tries <= MOST_TRIES:
+        said.append(f"one start cranks {len(spells)} times, more than {MOST_TRIES}")
+    running_s = max(running_s, deaf_s)
     if running_s > LONGEST_RUN_S:
         said.append(f"the engine is let run for {running_s:g} s, more than {LONGEST_RUN_S:g}")
     return said
+
+
+def _cranks(step: Step) -> bool:
+    return bool({"starter", "starter_signal"} & set(step.drives))
+
+
+def _cranking(unit: ControlUnit) -> tuple[list[tuple[str, float]], float]:
+    """Each spell of cranking of an engine that never catches: its last step, and its seconds.
+
+    And how long the unit would let an engine run that it cannot hear, s.
+    """
+    reads = Reads(guards=True, engine=False, waiting=False, ignition=False, service=False)
+    spells: list[tuple[str, float]] = []
+    deaf_s = 0.0
+    now = unit.move(Start(), reads, "start")
+    cranked = False
+    for _ in unit.starts:
+        while (after := unit.move(now, reads, "none")) != now:
+            now = after
+        time_s = unit.time_s(now)
+        if time_s is None:
+            break
+        step = unit.steps[now.step] if now.mode == "step" else None
+        if step is not None and _cranks(step):
+            before = spells.pop()[1] if cranked else 0.0
+            spells.append((step.step, before + time_s))
+        elif step is not None and spells and not unit.hears:
+            deaf_s += time_s
+        cranked = step is not None and _cranks(step)
+        now = unit.move(now, reads, "time")
+    return spells, deaf_s
 
 
 ENDS_BY = {"brake-ends": "brake", "hood-ends": "hood", "leaving-park-ends": "park_neutral"}

@@ -48,7 +48,7 @@ class Teller:
             move = self.moves[choice]
             names.append(move.name)
             words = move.tell(row)
-            if words.startswith("wait"):
+            if words.startswith("wait "):
                 seconds = float(words.split()[1])
                 timer = _timer_of(move.name)
                 end = due.pop(timer, now) + seconds
