@@ -249,6 +249,25 @@ def test_a_dead_short_is_named_first_and_never_sized():
     assert any("dead short: no amps" in n for n in got.notes)
 
 
+@pytest.mark.parametrize(("size_mm2", "length_m"), [(0.5, 6.0), (0.22, 15.0), (0.1, 20.0)])
+def test_a_short_through_a_long_thin_wire_is_a_short_and_no_overload(size_mm2, length_m):
+    """0.2 to 4 ohm of wire and nothing else: a thicker wire would only burn the next thing."""
+    bad = {"id": "bad", "from": "unit.feed", "to": "ground.brace"}
+    got = size(job(), wiring(more=[{**bad, "size_mm2": size_mm2, "length_m": length_m}]))
+    assert "without a load (key out) by tap, feed, bad:" in got.worst[0]
+    assert not any("take" in w for w in got.worst)
+    assert "joins battery and ground" in row(got.runs, "bad")["says"]
+    assert row(got.runs, "bad")["needs_mm2"] is None
+    assert "joins battery and ground" not in row(got.runs, "ign")["says"]
+
+
+def test_a_short_in_one_state_is_named_beside_the_loads_that_stand_then():
+    """The lights output on the body through 2 ohm of wire, while the ignition draws its 12 A."""
+    got = size(job(), wiring({"lights": {"to": "ground.brace", "size_mm2": 0.1, "length_m": 10}}))
+    joined = {r["id"] for r in got.runs if "joins battery and ground" in r["says"]}
+    assert joined == {"tap", "feed", "lights"}
+
+
 def test_a_load_of_two_hundred_amperes_is_no_short():
     """0.072 ohm, less than the usual limit: it is too much for the wire, and is said so."""
     plain = job()

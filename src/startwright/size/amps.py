@@ -15,6 +15,7 @@ from startwright.network.solve import Solution, closed_by, solve
 from startwright.physics.relay import inrush
 from startwright.physics.wire import resistance_ohm
 from startwright.size.built import Built
+from startwright.size.shorts import joined_by
 from startwright.size.states import States, held_V, loaded, settled
 
 Floats = NDArray[np.float64]
@@ -150,7 +151,7 @@ def _stack(one: Solution, other: Solution, rows: NDArray[np.int64]) -> Solution:
 def without_shorts(answer: Solution) -> Solution:
     """Give the answer with no number in a state in which battery and ground are joined.
 
-    Source: none; `startwright.network.paths.shorted` says which.
+    Source: none; `startwright.size.shorts.joined` says which.
     """
     if not answer.shorted.any():
         return answer
@@ -165,16 +166,18 @@ def without_shorts(answer: Solution) -> Solution:
 
 
 def _shorted_by(
-    network: Network, states: States, answer: Solution, built: list[Built]
+    car: Car, network: Network, states: States, shorted: NDArray[np.bool_], built: list[Built]
 ) -> dict[str, str]:
-    """Runs that carry at least half of what the busiest run carries in a shorted state."""
-    at = {r.name: k for k, r in enumerate(network.resistors)}
-    columns = [at[f"run.{b.run.id}"] for b in built]
+    """Runs that a short goes through, with the first state of it in words."""
+    rows = np.flatnonzero(shorted)
     found: dict[str, str] = {}
-    for s in np.flatnonzero(answer.shorted):
-        amps = np.abs(np.nan_to_num(answer.resistor_A[s, columns]))
-        for k in np.flatnonzero(amps >= amps.max(initial=0.0) / 2):
-            found.setdefault(built[k].run.id, states.says[s])
+    if rows.size:
+        closed = closed_by(network, states.controls)[rows]
+        volts = held_V(car, network, LOAD_AT_V)
+        ways = joined_by(network, closed, volts, [b.run.id for b in built])
+        for s, way in zip(rows, ways, strict=True):
+            for run in way:
+                found.setdefault(run, states.says[s])
     return found
 
 
@@ -207,7 +210,7 @@ def solve_all(
     states, answer, quiet = _both(car, network, loaded(car), LOAD_AT_V)
     estimated = _inrush(car, network, states, answer.shorted, listed_only=False)
     listed = _inrush(car, network, states, answer.shorted, listed_only=True)
-    shorted_by = _shorted_by(network, states, answer, built)
+    shorted_by = _shorted_by(car, network, states, answer.shorted, built)
     answer = without_shorts(answer)
     amps = dict(_named(network, answer))
     return Solved(car, network, states, answer, estimated, listed, not quiet, amps, shorted_by)

@@ -202,6 +202,8 @@ def _fuses(
         guard = guards[b.run.id]
         if guard is None or not guard.fused or _short_tap(solved.car, b):
             continue
+        if b.run.id in solved.shorted_by:  # to be parted: no fuse or size makes it right
+            continue
         found = behind(solved, one[b.run.id], guard, ambient_C, battery_C)
         hanging.setdefault((guard.name, guard.rating_A), []).append(found)
     for name, part in solved.car.parts.items():

@@ -14,8 +14,8 @@ from startwright.car.surroundings import values
 from startwright.network.elements import Network
 from startwright.network.solve import Solution, closed_by, solve
 from startwright.records.words import KEY_POSITIONS
+from startwright.size.shorts import joined
 
-SHORT_OHM = 0.1
 ROUNDS = 12
 SHORT_STEP_S = 30.0
 """A step no longer than this is weighed by time-current, a longer one as lasting."""
@@ -162,7 +162,8 @@ def settled(
     Returns
     -------
     States, Solution, bool
-        The states with their coils as settled, volts and amps, and whether all came to rest
+        The states with their coils as settled, volts and amps (`shorted` where battery and ground
+        are joined without a load, see `startwright.size.shorts`), and whether all came to rest
         (a chattering relay stays as the last round left it).
 
     Source: coil thresholds of the stock record (`pull_in_V`, `drop_out_V`); volts by
@@ -174,8 +175,8 @@ def settled(
     for coil in car.coils:
         if start is not None and f"coil.{coil.part}" in known:
             controls[f"coil.{coil.part}"] = np.full(n, start, dtype=np.int64)
-    volts, least = held_V(car, network, rail_V), _short_ohm(network)
-    answer = solve(network, closed_by(network, controls), volts, short_ohm=least)
+    volts = held_V(car, network, rail_V)
+    answer = solve(network, closed_by(network, controls), volts)
     quiet = True
     for _ in range(ROUNDS):
         quiet = True
@@ -193,11 +194,6 @@ def settled(
                 controls[name] = then
         if quiet:
             break
-        answer = solve(network, closed_by(network, controls), volts, short_ohm=least)
-    return replace(states, controls=controls), answer, quiet
-
-
-def _short_ohm(network: Network) -> float:
-    """Less than this joins battery and ground without a load: 0.1, or half the strongest load."""
-    loads = (r.ohm for r in network.resistors if r.name.endswith(("#load", "#motor")))
-    return min([SHORT_OHM, *(ohm / 2 for ohm in loads)])
+        answer = solve(network, closed_by(network, controls), volts)
+    short = joined(network, closed_by(network, controls), volts)
+    return replace(states, controls=controls), replace(answer, shorted=short), quiet
