@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from network.laws import assert_laws
 from network.nets import HELD_V, random_network, random_states
 
-from startwright.network.elements import Builder
+from startwright.network.elements import Builder, Resistor
 from startwright.network.islands import islands
 from startwright.network.solve import solve
 
@@ -65,3 +67,25 @@ def test_islands_answer_as_the_whole_does(seed: int) -> None:
                 rtol=1e-6,
                 atol=1e-7,
             )
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_islands_taken_over_from_a_like_network_are_those_of_the_network(seed: int) -> None:
+    """With an element changed, taken out or put in; what is taken over is the same object."""
+    rng = np.random.default_rng(seed)
+    net = random_network(rng, 25, 5, 3, held=5, loose=0.7)
+    before = islands(net)
+    k = int(rng.integers(len(net.resistors)))
+    one = net.resistors[k]
+    rest = net.resistors[:k] + net.resistors[k + 1 :]
+    a, b = (int(n) for n in rng.choice(25, 2, replace=False))
+    for resistors in (
+        rest,
+        (*net.resistors[:k], replace(one, ohm=one.ohm * 2), *net.resistors[k + 1 :]),
+        (*net.resistors, Resistor("fault", a, b, 1e-3)),
+    ):
+        changed = replace(net, resistors=resistors)
+        found = islands(changed, (net, before))
+        assert found == islands(changed)
+        old = {id(i.network) for i in before}
+        assert any(id(i.network) in old for i in found)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 from startwright.car.circuits import (
@@ -85,6 +85,8 @@ class Car:
     wiring: Wiring
     unit: ControlUnit
     parts: Mapping[str, Part]
+    elements: Builder
+    """What `network` is built of, by name, with nothing held yet."""
     network: Network
     number: Mapping[str, int]
     factory: Network
@@ -113,7 +115,7 @@ class Car:
         return self.number[terminals_of(circuit, circuit.id in self.wiring.cuts)[0]]
 
 
-def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | None = None) -> Car:
+def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
     """Build the electrical model of a wiring in its vehicle, and of the factory car.
 
     Parameters
@@ -125,8 +127,6 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
     hold : bool
         True holds everything that hangs on a rail through runs and fuses alone at that rail
         (the proof's corner voltages); False leaves those runs as resistances (volts and amps).
-    fault : Fault, optional
-        A single fault; the unit goes on as if it were not there.
 
     Returns
     -------
@@ -161,35 +161,25 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         add_part(b, name, part)
     for run in wiring.runs:
         add_run(b, run)
-    still = joined
-    if fault is not None:
-        break_elements(b, fault, wiring, parts)
-        still = Joined(_links(job, wiring, parts, fault))
-    logic, ground = f"unit.{job.unit.logic_from}", f"unit.{ground_lead}"
-    alive = _alive(still, logic, ground, ground_lead, wired, job.unit.logic_from)
-    if hold and alive is False:
-        b.contacts = [c for c in b.contacts if not c.control.startswith("out.")]
-    held = _held(still, b) if hold else {BATTERY: "battery", GROUND: "ground"}
-    for name in held:
-        b.hold(name)
-    network, number = b.build()
     fb = _factory_elements(job, frozenset())
     fheld = _factory_held(job) if hold else {BATTERY: "battery", GROUND: "ground"}
     for name in fheld:
         fb.hold(name)
     factory, factory_number = fb.build()
+    network, number, held_at, alive = _built(b, job, joined, wired, hold=hold)
     return Car(
         job=job,
         wiring=wiring,
         unit=unit,
         parts=parts,
+        elements=b,
         network=network,
         number=number,
         factory=factory,
         factory_number=factory_number,
-        held_at={number[n]: rail for n, rail in held.items()},
+        held_at=held_at,
         factory_held_at={factory_number[n]: rail for n, rail in fheld.items()},
-        coils=_coils(parts, number, fault),
+        coils=_coils(parts, number),
         inputs=_inputs(job, parts, joined, wired, number),
         motors=_motors(job, wiring, number),
         acts=all_acts(job.vehicle),
@@ -197,8 +187,49 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True, fault: Fault | 
         joined=joined,
         alive=alive,
         imitates=imitates,
-        tach_lost=signal == "tach" and not _any_tach(job, still, parts),
+        tach_lost=signal == "tach" and not _any_tach(job, joined, parts),
     )
+
+
+def with_fault(car: Car, fault: Fault) -> Car:
+    """The same car with a single fault; the unit goes on as if it were not there.
+
+    Parameters
+    ----------
+    car : Car
+        With held rails (`wire_up` with `hold`), without a fault.
+    fault : Fault
+    """
+    b = car.elements.copy()
+    break_elements(b, fault, car.wiring, car.parts)
+    still = Joined(_links(car.job, car.wiring, car.parts, fault))
+    network, number, held_at, alive = _built(b, car.job, still, car.unit.wired, hold=True)
+    return replace(
+        car,
+        network=network,
+        number=number,
+        held_at=held_at,
+        coils=tuple(_open(c) if opens(fault, c.part) else c for c in car.coils),
+        alive=alive,
+        tach_lost=car.unit.signal == "tach" and not _any_tach(car.job, still, car.parts),
+    )
+
+
+def _built(
+    elements: Builder, job: WholeJob, joined: Joined, wired: frozenset[str], *, hold: bool
+) -> tuple[Network, Mapping[str, int], dict[int, str], bool | None]:
+    """The network, its numbers and held nodes; whether the unit lives for good."""
+    b = elements.copy()
+    ground_lead = _ground_lead(job, wired)
+    logic, ground = f"unit.{job.unit.logic_from}", f"unit.{ground_lead}"
+    alive = _alive(joined, logic, ground, ground_lead, wired, job.unit.logic_from)
+    if hold and alive is False:
+        b.contacts = [c for c in b.contacts if not c.control.startswith("out.")]
+    held = _held(joined, b) if hold else {BATTERY: "battery", GROUND: "ground"}
+    for name in held:
+        b.hold(name)
+    network, number = b.build()
+    return network, number, {number[n]: rail for n, rail in held.items()}, alive
 
 
 def _not_yet(job: WholeJob) -> None:
@@ -341,20 +372,21 @@ def _alive(
     return None
 
 
-def _coils(
-    parts: Mapping[str, Part], number: Mapping[str, int], fault: Fault | None
-) -> tuple[Coil, ...]:
-    """Every relay's coil; one that a fault has opened pulls in at no voltage."""
+def _coils(parts: Mapping[str, Part], number: Mapping[str, int]) -> tuple[Coil, ...]:
+    """Every relay's coil."""
     out = []
     for name, part in parts.items():
         if part.kind == "relay":
             assert part.pull_in_V is not None
             assert part.drop_out_V is not None
-            at_V = (part.pull_in_V, part.drop_out_V)
-            if opens(fault, name):
-                at_V = (inf, inf)
-            out.append(Coil(name, number[f"{name}.86"], number[f"{name}.85"], *at_V))
+            ends = number[f"{name}.86"], number[f"{name}.85"]
+            out.append(Coil(name, *ends, part.pull_in_V, part.drop_out_V))
     return tuple(out)
+
+
+def _open(coil: Coil) -> Coil:
+    """A coil that is open pulls in at no voltage."""
+    return replace(coil, pull_in_V=inf, drop_out_V=inf)
 
 
 def _inputs(

@@ -71,6 +71,13 @@ class Network:
     contacts: tuple[Contact, ...] = ()
     diodes: tuple[Diode, ...] = ()
 
+    def __hash__(self) -> int:
+        """The same for equal networks; worked once."""
+        if "_hash" not in self.__dict__:
+            parts = self.names, self.held, self.resistors, self.contacts, self.diodes
+            self.__dict__["_hash"] = hash(parts)
+        return int(self.__dict__["_hash"])
+
     def controls(self) -> dict[str, int]:
         """Every control variable of the contacts and how many values it has."""
         out: dict[str, int] = {}
@@ -104,6 +111,18 @@ class Builder:
             self._parent.append(len(self._names))
             self._names.append(name)
         return self._index[name]
+
+    def copy(self) -> Builder:
+        """The same elements, to be changed by themselves."""
+        return Builder(
+            dict(self._index),
+            list(self._parent),
+            list(self._names),
+            set(self._held),
+            list(self.resistors),
+            list(self.contacts),
+            list(self.diodes),
+        )
 
     def has(self, name: str) -> bool:
         """Whether a node of that name was made."""

@@ -41,11 +41,18 @@ class Island:
     held: tuple[int, ...]
 
 
-def islands(network: Network) -> list[Island]:
+def islands(network: Network, like: tuple[Network, list[Island]] | None = None) -> list[Island]:
     """The islands of the network, every contact counted as joining, in the order of their nodes.
 
     Every element and every node that is not held is in exactly one island. An element between two
     held nodes is an island of its own, as is a node that nothing touches.
+
+    Parameters
+    ----------
+    network : Network
+    like : (Network, list of Island), optional
+        A network that differs in a few elements, and its islands: those that are the same here
+        come with the same `network` object.
 
     Source: Desoer, Kuh 1969, chapter 16.
     """
@@ -78,11 +85,41 @@ def islands(network: Network) -> list[Island]:
         part = parts.setdefault(key, {"nodes": []})
         part.setdefault(kind, []).append(e)
         part["nodes"] += [n for n in (a, b) if n in held]
-    return [_cut(network, part) for part in parts.values()]
+    other, known = like or (network, [])
+    comparable = other.held == network.held and other.names == network.names
+    by_nodes = {i.nodes: i for i in known} if comparable else {}
+    out = []
+    for part in parts.values():
+        nodes = tuple(sorted(set(part["nodes"])))
+        same = by_nodes.get(nodes)
+        if same is not None and _alike(network, part, other, same):
+            out.append(_placed(same, part))
+        else:
+            out.append(_cut(network, nodes, part))
+    return out
 
 
-def _cut(network: Network, part: dict[str, list[int]]) -> Island:
-    nodes = tuple(sorted(set(part["nodes"])))
+def _alike(network: Network, part: dict[str, list[int]], other: Network, island: Island) -> bool:
+    """Whether a part has the elements of an island of another network, between the same nodes."""
+    for kind in ("resistors", "contacts", "diodes"):
+        here, there = getattr(network, kind), getattr(other, kind)
+        ours, theirs = part.get(kind, ()), getattr(island, kind)
+        if [here[e] for e in ours] != [there[e] for e in theirs]:
+            return False
+    return True
+
+
+def _placed(island: Island, part: dict[str, list[int]]) -> Island:
+    """An island with the places of its elements in another network."""
+    resistors, contacts, diodes = (
+        tuple(part.get(k, ())) for k in ("resistors", "contacts", "diodes")
+    )
+    if (resistors, contacts, diodes) == (island.resistors, island.contacts, island.diodes):
+        return island
+    return replace(island, resistors=resistors, contacts=contacts, diodes=diodes)
+
+
+def _cut(network: Network, nodes: tuple[int, ...], part: dict[str, list[int]]) -> Island:
     at = {n: i for i, n in enumerate(nodes)}
     columns = tuple(h for h, n in enumerate(network.held) if n in at)
     resistors = tuple(part.get("resistors", ()))

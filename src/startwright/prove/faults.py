@@ -16,7 +16,7 @@ from itertools import chain
 
 import numpy as np
 
-from startwright.car.build import Car, wire_up
+from startwright.car.build import Car, with_fault
 from startwright.car.faults import Fault, faults_of
 from startwright.prove.choices import action, choices
 from startwright.prove.explore import Explored, Seeds, Space, explore
@@ -331,7 +331,7 @@ def faulty_model(
     With `like` what the fault does not touch is taken over from the healthy one; `surroundings`
     are state besides.
     """
-    car = wire_up(healthy.car.job, healthy.car.wiring, fault=fault)
+    car = with_fault(healthy.car, fault)
     model = Model(car, healthy if like else None)
     first = (*healthy.surroundings, *(v for v in surroundings if v not in healthy.surroundings))
     more = [v for v in model.surroundings if v not in first]

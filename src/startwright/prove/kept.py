@@ -88,15 +88,19 @@ class Kept:
         return value, frozenset(reads)
 
     def _taken_over(self, key: Hashable) -> tuple[Any, frozenset[Read]] | None:
-        if self._like is None or key not in self._like._values:
+        known = None if self._like is None else self._like._values.get(key)
+        if known is None:
             return None
-        value, reads = self._like._values[key]
-        return (value, reads) if all(self._same(read) for read in reads) else None
+        for read in known[1]:
+            if not self._same(read):
+                return None
+        return known
 
     def _same(self, read: Read) -> bool:
-        if read not in self._sames:
-            self._sames[read] = self._compared(*read)
-        return self._sames[read]
+        same = self._sames.get(read)
+        if same is None:
+            same = self._sames[read] = self._compared(*read)
+        return same
 
     def _compared(self, network: str, node: int) -> bool:
         assert self._like is not None

@@ -70,7 +70,9 @@ class Model:
         self.car = car
         self.unit = car.unit
         self.kept: Kept = Kept(like.kept if like else None)
-        self.wired = Tabulated(car.network, car.held_at, self.kept, "wired")
+        self.wired: Tabulated = Tabulated(
+            car.network, car.held_at, self.kept, "wired", like.wired if like else None
+        )
         self.factory: Tabulated = (
             like.factory if like else Tabulated(car.factory, car.factory_held_at)
         )

@@ -6,12 +6,13 @@ The networks and corner voltages are those of the proof's tables, solved for the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import numpy as np
 
-from startwright.car.build import Car, wire_up
+from startwright.car.build import Car, with_fault
+from startwright.car.faults import Fault
 from startwright.car.fitted import node_of
 from startwright.network.elements import Network
 from startwright.network.solve import closed_by, solve
@@ -170,13 +171,15 @@ def stand_through(
     out: list[Standing] = []
     rows: list[dict[str, int]] = []
     now = car
+    fault: Fault | None = None
     for moment in log:
         if moment.what.startswith("fault "):
             out.append(stand(now, rows, cranking_V))
             rows = []
-            fault = fault_named(car, moment.what.removeprefix("fault "))
-            assert fault is not None
-            now = wire_up(car.job, car.wiring, fault=fault)
+            new = fault_named(car, moment.what.removeprefix("fault "))
+            assert new is not None
+            fault = replace(new, also=fault)
+            now = with_fault(car, fault)
         rows.append(moment.row)
     out.append(stand(now, rows, cranking_V))
     return out

@@ -111,13 +111,17 @@ class Table:
 
     def needed(self) -> Table:
         """The table without the variables that make no difference."""
-        over, data = list(self.over), self.data
+        over: list[str] = []
+        data = self.data
         for name in self.over:
-            axis = over.index(name)
-            first = np.take(data, [0], axis=axis)
+            axis = len(over)
+            first = data[(slice(None),) * axis + (slice(0, 1),)]
             if bool((data == first).all()):
                 data = first.squeeze(axis=axis)
-                over.remove(name)
+            else:
+                over.append(name)
+        if len(over) == len(self.over) and data.flags.c_contiguous:
+            return self
         return Table(tuple(over), np.array(data, order="C"))
 
     @property
@@ -196,6 +200,8 @@ class Tabulated:
         Where reading is written down, and islands that were solved are found.
     name : str
         How this network is called there.
+    like : Tabulated, optional
+        A network that differs in a few elements: its islands are taken over where they are here.
     """
 
     def __init__(
@@ -204,13 +210,16 @@ class Tabulated:
         held_at: Mapping[int, str],
         kept: Kept | None = None,
         name: str = "",
+        like: Tabulated | None = None,
     ) -> None:
         self.network = network
         self.held_at = dict(held_at)
         self.name = name
         self.kept = kept or Kept()
         self.kept.networks[name] = lambda: self
-        self._islands = islands(network)
+        self._islands: list[Island] = islands(
+            network, (like.network, like._islands) if like else None
+        )
         self._done: dict[int, Solved] = {}
         self._where: dict[int, tuple[int, int]] = {
             node: (k, local)
@@ -232,7 +241,8 @@ class Tabulated:
             solves = self.kept.solves
             if (island.network, rails) not in solves:
                 solves[island.network, rails] = self._solve(island)
-            self._done[k] = replace(solves[island.network, rails], island=island)
+            solved = solves[island.network, rails]
+            self._done[k] = solved if solved.island is island else replace(solved, island=island)
         return self._done[k]
 
     def rests_on(self, node: int) -> object:
