@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Literal, NamedTuple
 
 from startwright.car.fitted import switch_of
-from startwright.records.unit import Lead, NumberRange, Pulse, Step, Unit
+from startwright.records.unit import Lead, Pulse, Step, Unit
 
 Event = Literal["none", "start", "stop", "time"]
 GAP_S = 0.3
@@ -120,7 +120,7 @@ class ControlUnit:
     def number(self, name: str) -> float | None:
         """The number that a setting puts in place of a record value (``run.at_most_s``)."""
         for setting in self.record.settings:
-            if setting.sets == name and isinstance(setting.values, NumberRange):
+            if setting.sets == name:
                 return float(self.chosen[setting.id])
         return None
 
@@ -140,12 +140,14 @@ class ControlUnit:
     @cached_property
     def tries(self) -> int:
         """How often it tries."""
-        return int(self.number("tries") or self.record.tries)
+        chosen = self.number("tries")
+        return self.record.tries if chosen is None else int(chosen)
 
     @cached_property
     def pause_s(self) -> float:
         """How long it waits between two tries, s."""
-        return float(self.number("pause_s") or self.record.pause_s)
+        chosen = self.number("pause_s")
+        return self.record.pause_s if chosen is None else chosen
 
     @cached_property
     def starts(self) -> tuple[Start, ...]:

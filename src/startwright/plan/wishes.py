@@ -9,6 +9,7 @@ from __future__ import annotations
 from startwright.plan.demand import Needs
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
+from startwright.records.words import WORKED
 
 _FUSES_A = (1.0, 3.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0)
 _RELAY = Part(id="wished-relay", kind="relay", name="12 V relay, 40 A contact, suppressed coil",
@@ -39,7 +40,8 @@ def wishes_of(job: WholeJob, needs: Needs) -> tuple[Part, ...]:
         for a in _FUSES_A
     ]  # fmt: skip
     for d in needs.demands:
-        if d.kind == "sensed" and d.sense not in ("park_neutral", "wait_to_start"):
+        lever_or_lamp = d.sense in ("park_neutral", "wait_to_start")
+        if d.kind == "sensed" and d.sense in WORKED and not lever_or_lamp:
             for at in ("open", "closed"):
                 out.append(
                     Part.model_validate(

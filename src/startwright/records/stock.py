@@ -19,7 +19,7 @@ from startwright.records.base import (
     once,
     wrong,
 )
-from startwright.records.words import FUNCTIONS, SIGNALS, Function
+from startwright.records.words import FUNCTIONS, SIGNALS, Worked
 
 PINS: dict[str, tuple[str, ...]] = {
     "relay": ("30", "85", "86", "87", "87a"),
@@ -68,7 +68,7 @@ class Part(Record):
     # fuse
     rating_A: Positive | None = None
     # switch
-    operated_by: Function | Literal["service"] | None = None
+    operated_by: Worked | None = None
     contact_at_rest: Literal["open", "closed"] | None = None
     # interface: what it stands in for, what each pin must meet, the pins, and the cars it fits
     serves: list[str] | str = []

@@ -102,6 +102,12 @@ class Setting(Record):
             return r.min - 1e-9 <= value <= r.max + 1e-9 and abs(steps - round(steps)) < 1e-6
         return _plain(value) in self.values
 
+    def numbers(self) -> list[float]:
+        """The values as numbers (of a range its ends and its step); `ValueError` for words."""
+        if isinstance(self.values, NumberRange):
+            return [self.values.min, self.values.max, self.values.step]
+        return [float(v) for v in self.values]
+
 
 class EngineSignal(Record):
     """How the unit knows that the engine runs: by the setting `by`."""
@@ -263,7 +269,38 @@ class Unit(Record):
                     "one of its `values`",
                     ("settings", n, "default"),
                 )
+            if setting.sets is not None:
+                self._sets(n, setting, setting.sets)
         return self
+
+    def _sets(self, n: int, setting: Setting, sets: str) -> None:
+        """A setting replaces a number that is there, by numbers that can stand there."""
+        known = {"tries", "pause_s"}
+        known |= {f"{s.step}.{key}" for s in self.sequence for key in ("for_s", "at_most_s")}
+        known |= {f"commands.{name}.pulse_s" for name in Commands.model_fields}
+        if sets not in known:
+            steps = [s.step for s in self.sequence]
+            raise wrong(
+                f"`sets: {sets}` of the setting {setting.id}",
+                "tries, pause_s, <step>.for_s, <step>.at_most_s or commands.<command>.pulse_s; "
+                f"the steps are {_listed(set(steps))}",
+                ("settings", n, "sets"),
+            )
+        try:
+            numbers = setting.numbers()
+        except ValueError:
+            raise wrong(
+                f"`sets: {sets}` of the setting {setting.id}, whose `values` are words",
+                "`values` that are numbers",
+                ("settings", n, "values"),
+            ) from None
+        whole = sets != "tries" or all(x == int(x) and x >= 1 for x in numbers)
+        if min(numbers, default=0.0) < 0 or not whole:
+            raise wrong(
+                f"`sets: {sets}` of the setting {setting.id}, with the value {min(numbers):g}",
+                "whole numbers from 1" if sets == "tries" else "no number below 0",
+                ("settings", n, "values"),
+            )
 
     def lead(self, id: str) -> Lead:
         """The lead of that id; `KeyError` where there is none."""

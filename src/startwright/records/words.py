@@ -56,6 +56,33 @@ Drive = Literal[Function, Signal]
 Sense = Literal[Function, "service"]
 """What an input of the unit can listen to."""
 
+Worked = Literal[
+    "start_button",
+    "brake",
+    "clutch",
+    "hood",
+    "park_neutral",
+    "parking_brake",
+    "door",
+    "driver_door",
+    "trunk",
+    "charge_lamp",
+    "wait_to_start",
+    "parking_light",
+    "horn",
+    "dome_light",
+    "lock",
+    "unlock",
+    "driver_unlock",
+    "trunk_release",
+    "alarm_arm",
+    "alarm_disarm",
+    "seat_heater",
+    "rear_defogger",
+    "service",
+]
+"""What can work an added switch: a hand, a door, the lever, a lamp; never a wire."""
+
 Want = Literal[
     "remote_start",
     "lock_unlock",
@@ -88,6 +115,9 @@ COMMANDS: tuple[str, ...] = get_args(Command)
 
 KEY_FED: frozenset[str] = frozenset({"battery", "accessory", "ignition", "starter", "key_sense"})
 """Functions that may stand at their level by key position (`live`)."""
+
+WORKED: frozenset[str] = frozenset(get_args(Worked))
+"""What an added switch may be worked by."""
 
 NEVER_TOUCHED: frozenset[str] = frozenset({"srs", "data", "high_voltage"})
 """Circuits that are listed only so that they can be avoided."""

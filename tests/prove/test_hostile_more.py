@@ -1,0 +1,105 @@
+"""Strange records: refused with what would be right, or taken at their word; never a traceback."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from prove.base import Case
+from prove.sabotage_hostile import steps
+
+from startwright.prove import play, prove
+from startwright.records import RecordError
+from startwright.records.read import parse
+from startwright.records.words import WORKED
+
+
+def _refused(record: dict[str, Any]) -> RecordError:
+    with pytest.raises(RecordError) as refused:
+        parse(json.dumps(record), "strange.json")
+    return refused.value
+
+
+@pytest.mark.parametrize("what", ["ignition", "starter", "tach", "srs", "battery", "immobilizer"])
+def test_no_wire_works_a_switch(what: str) -> None:
+    c = Case()
+    odd = {"id": "odd", "kind": "switch", "operated_by": what, "contact_at_rest": "closed"}
+    c.stock["parts"].append(odd)
+    error = _refused(c.stock)
+    assert "operated_by" in str(error)
+    assert "hood" in str(error)
+
+
+@pytest.mark.parametrize("what", sorted(WORKED - {"hood"}))
+def test_whatever_works_a_switch_can_be_told(what: str) -> None:
+    """The hood's wire goes through it; the line that opens it is read and played again."""
+    c = Case()
+    odd = {"id": "odd", "kind": "switch", "operated_by": what, "contact_at_rest": "closed"}
+    c.stock["parts"].append(odd)
+    c.parts["S1"] = "odd"
+    c.run("r_hood", "vehicle.hood", "S1.a")
+    c.run("s2", "S1.b", "unit.hood_in")
+    report = prove(c.job(), c.wiring())
+    broken = {r.rule for r in report.rules if r.holds is False}
+    assert "hood-ends" in broken or what in ("brake", "park_neutral")
+    for result in report.rules:
+        if result.holds is False and result.trace is not None:
+            assert all(play(c.job(), c.wiring(), result.trace)[1]), result.trace
+
+
+def _setting(c: Case, sets: str, values: Any, default: Any) -> None:
+    c.unit["settings"] = [{"id": "s", "values": values, "default": default, "sets": sets}]
+
+
+def test_pause_set_to_nothing_is_nothing() -> None:
+    c = Case()
+    _setting(c, "pause_s", {"min": 0, "max": 10, "step": 1}, 5)
+    c.settings["s"] = 0
+    assert prove(c.job(), c.wiring()).verdict == "proven"
+    assert "wait 5 s" not in json.dumps(prove(c.job(), c.wiring()).model_dump())
+
+
+def test_a_list_of_numbers_is_numbers_too() -> None:
+    """A run time chosen from a list is what the unit runs for."""
+    c = Case()
+    _setting(c, "run.at_most_s", {"600": "ten minutes", "3600": "an hour"}, "600")
+    assert prove(c.job(), c.wiring()).verdict == "proven"
+    c.settings["s"] = "3600"
+    report = prove(c.job(), c.wiring())
+    assert [r.rule for r in report.rules if r.holds is False] == ["start-ends"]
+
+
+@pytest.mark.parametrize(
+    ("sets", "values", "default", "found"),
+    [
+        ("tires", {"min": 1, "max": 5, "step": 1}, 3, "sets: tires"),
+        ("run.at_most", {"min": 1, "max": 5, "step": 1}, 3, "sets: run.at_most"),
+        ("tries", {"min": 0, "max": 5, "step": 1}, 3, "the value 0"),
+        ("run.at_most_s", {"min": -5, "max": 5, "step": 1}, 3, "the value -5"),
+        ("run.at_most_s", {"short": "…", "long": "…"}, "long", "words"),
+    ],
+)
+def test_a_setting_sets_a_number_that_is_there(
+    sets: str, values: Any, default: Any, found: str
+) -> None:
+    c = Case()
+    _setting(c, sets, values, default)
+    error = _refused(c.unit)
+    assert found in str(error)
+    assert "settings" in str(error)
+
+
+def test_a_unit_without_steps_starts_nothing() -> None:
+    c = Case()
+    c.unit["sequence"] = []
+    broken = {r.rule: r for r in prove(c.job(), c.wiring()).rules if r.holds is False}
+    assert set(broken) == {"can-be-tried", "can-start", "runs", "can-stop"}
+
+
+def test_a_crank_of_no_time_never_starts() -> None:
+    c = Case()
+    c.unit["sequence"] = steps({"until": "engine_running", "at_most_s": 4})
+    _setting(c, "crank-0.at_most_s", {"min": 0, "max": 4, "step": 1}, 0)
+    broken = {r.rule for r in prove(c.job(), c.wiring()).rules if r.holds is False}
+    assert "can-start" in broken
