@@ -39,9 +39,37 @@ def test_a_breach_says_what_would_have_prevented_it(client) -> None:
 def test_the_fewest_runs(client) -> None:
     answer = client.get("/dangers/joined-sides/fewest/car-unchanged")
     assert "2 of 10 runs still break car-unchanged" in text(answer)
-    assert 'id="fewest-car-unchanged-run-left"' in answer.text
+    assert 'id="joined-sides-fewest-car-unchanged-run-left"' in answer.text
     refused = client.get("/dangers/joined-sides/fewest/hood-ends")
     assert refused.status_code == 422
+
+
+def test_the_fewest_runs_are_stepped_through(opened) -> None:
+    page = opened("/dangers/joined-sides")
+    small = page.locator("details.why", has_text="The fewest runs").first
+    small.locator("summary").focus()
+    page.keyboard.press("Enter")
+    told = small.locator("[data-says]")
+    expect(told).to_contain_text("1 of ")
+    small.get_by_role("button", name="Last step").click()
+    count = int(told.inner_text().split()[2])
+    expect(told).to_contain_text(f"{count} of {count}")
+    expect(told).to_contain_text("Takes part: left")
+    assert small.locator("g.run").count() == 2
+    small.locator("select").select_option("-18")
+    expect(small.locator("select")).to_have_value("-18")
+    expect(small.locator("[data-says]")).to_contain_text("1 of ")
+    assert axe(page) == []
+
+
+def test_the_fewest_runs_at_another_temperature(client) -> None:
+    address = "/dangers/joined-sides/fewest/car-unchanged"
+    answer = client.get(f"{address}/trace?battery=-18")
+    assert answer.status_code == 200
+    assert 'value="-18" selected' in answer.text
+    assert "The fewest runs that break car-unchanged" in text(answer)
+    assert client.get(f"{address}/trace?battery=cold").status_code == 422
+    assert client.get("/dangers/joined-sides/fewest/hood-ends/trace").status_code == 422
 
 
 def test_a_number_unfolds(client) -> None:

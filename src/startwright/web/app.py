@@ -18,6 +18,7 @@ from startwright.records import RecordError
 from startwright.web import (
     api,
     bestiary,
+    fewest,
     immobilizer,
     insulation,
     meter,
@@ -83,8 +84,10 @@ def create_app(folder: Path) -> FastAPI:
     app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    rooms = (pages, trace, why, single, meter, which_wire, immobilizer, bestiary, insulation, api)
-    for room in rooms:
+    for room in (
+        *(pages, trace, why, fewest, single, meter),
+        *(which_wire, immobilizer, bestiary, insulation, api),
+    ):
         app.include_router(room.router)
 
     app.add_exception_handler(RecordError, _record_error)

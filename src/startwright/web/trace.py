@@ -101,7 +101,7 @@ def asked(
     base = base or f"/job/{job.id}/trace"
     query = {"rule": rule} if rule else {"usual": usual} if usual else {"line": line[:LONGEST]}
     asked = [*query.items(), ("slot", slot)]
-    battery_C = _degrees(battery)
+    battery_C = degrees(battery)
     if rule:
         broken = _rule(proof, rule)
         return shown(
@@ -128,7 +128,14 @@ def asked(
     )
 
 
-def _degrees(text: str) -> float | None:
+def degrees(text: str) -> float | None:
+    """What was typed as the battery's temperature; None for nothing.
+
+    Raises
+    ------
+    RecordError
+        It is no number.
+    """
     if not text.strip():
         return None
     try:

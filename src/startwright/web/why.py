@@ -1,4 +1,4 @@
-"""Verdicts and numbers unfolded in place, the fewest runs of a breach, the failure-mode sheet."""
+"""Verdicts and numbers unfolded in place, and the failure-mode sheet."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from startwright.records.read import read_job, read_wiring
 from startwright.sheets.typeset import Paper
 from startwright.web import bestiary
 from startwright.web.desk import Task, content_key
-from startwright.web.page import drawn, render
+from startwright.web.page import render
 from startwright.web.pages import QUICK_S, answered, answers_of, folder_of
 
 router = APIRouter(include_in_schema=False)
@@ -43,22 +43,6 @@ def danger_rule(request: Request, name: str, rule: str) -> Response:
     return _rule(request, job, wiring, proof, rule, lines, f"/dangers/{name}")
 
 
-@router.get("/job/{id}/fewest/{rule}")
-def fewest(request: Request, id: str, rule: str) -> Response:
-    """The fewest runs of the plan that still break a rule."""
-    whole = folder_of(request).job(id)
-    sheet = answered(request, whole)
-    assert sheet.plan is not None
-    return _fewest(request, whole, sheet.plan.wiring, rule, f"/job/{whole.id}")
-
-
-@router.get("/dangers/{name}/fewest/{rule}")
-def danger_fewest(request: Request, name: str, rule: str) -> Response:
-    """The fewest runs of one of the gallery's wirings that still break a rule."""
-    job, wiring = bestiary.beast(name)
-    return _fewest(request, job, wiring, rule, f"/dangers/{name}")
-
-
 @router.get("/job/{id}/number/{row}")
 def number(request: Request, id: str, row: str) -> Response:
     """One row of the plan's size, unfolded."""
@@ -72,7 +56,7 @@ def number(request: Request, id: str, row: str) -> Response:
     lines = folder_of(request).lines(whole.id)
     unfolded = why(whole, sheet.plan.wiring, sheet.size, row[:80], lines=lines)
     context = {"number": unfolded, "task": None, "here": "", "back": f"/job/{whole.id}#hold"}
-    return _shown(request, "why_number.html", context, row[:80])
+    return shown(request, "why_number.html", context, row[:80])
 
 
 @router.get("/job/{id}/failure-modes.pdf")
@@ -119,28 +103,10 @@ def _rule(
         return why(job, wiring, proof, slug, lines=lines, progress=progress)
 
     key = content_key("why", job, wiring, slug)
-    return _worked(request, key, doing, "why.html", slug, f"{base}/why/{slug}", f"{base}#safe")
+    return worked(request, key, doing, "why.html", slug, f"{base}/why/{slug}", f"{base}#safe")
 
 
-def _fewest(request: Request, job: WholeJob, wiring: Wiring, slug: str, base: str) -> Response:
-    def doing(task: Task) -> Any:
-        from startwright.prove.shrink import smallest
-
-        def progress(tests: int, runs: int) -> bool:
-            task.step = f"leaving runs out, {runs} left, {tests} wirings looked at"
-            return not task.stopping()
-
-        found = smallest(job, wiring, slug[:80], progress=progress)
-        apart = f"fewest-{slug}"
-        return found, drawn(job, found.wiring, set(found.result.runs), apart), len(wiring.runs)
-
-    key = content_key("fewest", job, wiring, slug)
-    return _worked(
-        request, key, doing, "fewest.html", slug, f"{base}/fewest/{slug}", f"{base}#safe"
-    )
-
-
-def _worked(
+def worked(
     request: Request,
     key: str,
     doing: Callable[[Task], Any],
@@ -149,15 +115,17 @@ def _worked(
     here: str,
     back: str,
 ) -> Response:
+    """Long work unfolded in place, or on a page of its own; it asks again while it goes on."""
     task = answers_of(request).desk.start(key, doing, again=True)
     task.wait(QUICK_S if "hx-request" in request.headers else 60)
     task = task.now()
     if task.error is not None:
         raise task.error
-    return _shown(request, template, {"task": task, "here": here, "back": back}, title)
+    return shown(request, template, {"task": task, "here": here, "back": back}, title)
 
 
-def _shown(request: Request, template: str, context: dict[str, Any], title: str) -> Response:
+def shown(request: Request, template: str, context: dict[str, Any], title: str) -> Response:
+    """A part of a page, or that part as a page."""
     if "hx-request" in request.headers:
         return render(request, template, {**context, "alone": False})
     whole = {**context, "alone": True, "inside": template, "title": title}
