@@ -6,8 +6,8 @@ from prove.base import Case
 
 from startwright.car.build import wire_up
 from startwright.prove import prove
-from startwright.prove.caught import Catcher
-from startwright.prove.faults import Judge, fault_named
+from startwright.prove.caught import Catcher, remedies
+from startwright.prove.faults import Judge, all_faults, fault_named
 from startwright.prove.model import Model
 from startwright.prove.search import search
 
@@ -65,3 +65,23 @@ def test_an_empty_shelf_catches_nothing() -> None:
 
 def test_no_more_is_tried_than_the_bound() -> None:
     assert _caught(sound.plain(), "r_hood open", most=0) == []
+
+
+@pytest.mark.parametrize("name", ["plain", "second_ignition_by_relay"])
+def test_a_part_more_is_judged_as_if_by_itself(name: str) -> None:
+    """What is taken over from the wiring without the part is what a search by itself finds."""
+    case = sound.SOUND[name]()
+    fuse = next(p for p in case.stock["parts"] if p["kind"] == "fuse")
+    case.stock["parts"].append({**fuse, "id": "fuse-small", "rating_A": 1})
+    judge = _judge(case)
+    car = judge.healthy.car
+    taken_over = 0
+    for fault in all_faults(car):
+        result = judge.result(fault).model_copy(update={"breaks": ["no-short"]})
+        for remedy in remedies(car, fault, result):
+            grown = wire_up(car.job, remedy.wiring)
+            _, searched = judge.beside(grown)
+            alone = search(Model(grown))
+            assert set(searched.breaches) == set(alone.breaches), (str(fault), remedy.article)
+            taken_over += searched.explored is judge.searched.explored
+    assert taken_over > 10

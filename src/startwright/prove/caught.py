@@ -17,8 +17,6 @@ from startwright.car.faults import Fault
 from startwright.car.fitted import node_of
 from startwright.physics.wire import ampacity_A
 from startwright.prove.faults import RANK, Judge, fault_named
-from startwright.prove.model import Model
-from startwright.prove.search import search
 from startwright.prove.tables import TooLarge
 from startwright.records.errors import RecordError
 from startwright.records.reports import FaultResult
@@ -107,8 +105,7 @@ class Catcher:
 
     def _sound(self, wiring: Wiring) -> Judge | None:
         try:
-            model = Model(wire_up(self.judge.healthy.car.job, wiring))
-            searched = search(model)
+            model, searched = self.judge.beside(wire_up(self.judge.healthy.car.job, wiring))
         except (RecordError, TooLarge):
             return None
         judge = Judge(model, searched)

@@ -10,7 +10,7 @@ of the same effect are judged once. The failure modes are those of IEC 60812.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from hashlib import blake2b
 from itertools import chain
 
@@ -23,7 +23,7 @@ from startwright.prove.explore import Explored, Seeds, Space, explore
 from startwright.prove.model import Model
 from startwright.prove.observe import Mark
 from startwright.prove.replayed import Replays
-from startwright.prove.search import Found, Searched, Watcher
+from startwright.prove.search import Found, Searched, Watcher, search
 from startwright.prove.steps import Steps, presses_of
 from startwright.prove.tables import Array, Table, TooLarge
 from startwright.prove.tell import Teller
@@ -186,6 +186,24 @@ class Judge:
         case = Case(fault, watcher.model, watcher, explored, after)
         return case if explored.finished else None
 
+    def beside(self, car: Car) -> tuple[Model, Searched]:
+        """The search of the same car with a part more in its wiring.
+
+        Taken over where no table that feeds back differs; else made from the parked car.
+        """
+        healthy = self.healthy
+        if not _grown(healthy.car, car):
+            model = Model(car)
+            return model, search(model)
+        model = _over(healthy, Model(car, healthy))
+        marks = Marks(model)
+        watcher = Watcher(model, marks, twins=False)
+        if not self._same_feedback(model, watcher):
+            model = Model(car)
+            return model, search(model)
+        watcher, explored = self._look(marks, ())
+        return model, replace(self.searched, breaches=watcher.breaches(explored))
+
     def _look(self, marks: Marks, after: tuple[Case, ...]) -> tuple[Watcher, Explored]:
         model, sound = marks.observer.model, self.searched.explored
         watcher = Watcher(model, marks, twins=False)
@@ -311,6 +329,19 @@ def _line(before: list[str], fault: Fault, after: list[str], struck: Case | None
     return " · ".join([*before, *_strikes(fault, struck), *after])
 
 
+def _grown(car: Car, other: Car) -> bool:
+    """Whether another car is this one with nodes and elements more, its unit joined as here."""
+    names = car.network.names
+    return (
+        other.network.names[: len(names)] == names
+        and all(other.number[n] == k for n, k in car.number.items())
+        and all(other.held_at.get(n) == rail for n, rail in car.held_at.items())
+        and [c.part for c in other.coils] == [c.part for c in car.coils]
+        and (other.unit.wired, other.unit.signal) == (car.unit.wired, car.unit.signal)
+        and (other.alive, other.tach_lost) == (car.alive, car.tach_lost)
+    )
+
+
 def _free(found: Found) -> list[str]:
     """What is done at last to surroundings that nothing follows."""
     return [action(name, 0, value) for name, value in found.free.items()]
@@ -331,8 +362,12 @@ def faulty_model(
     With `like` what the fault does not touch is taken over from the healthy one; `surroundings`
     are state besides.
     """
-    car = with_fault(healthy.car, fault)
-    model = Model(car, healthy if like else None)
+    model = Model(with_fault(healthy.car, fault), healthy if like else None)
+    return _over(healthy, model, surroundings)
+
+
+def _over(healthy: Model, model: Model, surroundings: tuple[str, ...] = ()) -> Model:
+    """A model over at least the surroundings that are state in the healthy one."""
     first = (*healthy.surroundings, *(v for v in surroundings if v not in healthy.surroundings))
     more = [v for v in model.surroundings if v not in first]
     model.__dict__["surroundings"] = (*first, *more)

@@ -28,6 +28,8 @@ class Kept:
     ----------
     like : Kept, optional
         Those of a model of the same car and wiring, to be taken over where nothing differs.
+    grown : bool
+        Whether the wiring has parts more than the other's; its own islands are then its own.
 
     Attributes
     ----------
@@ -39,7 +41,7 @@ class Kept:
         Islands solved so far by what they consist of, and what else follows from its key alone.
     """
 
-    def __init__(self, like: Kept | None = None) -> None:
+    def __init__(self, like: Kept | None = None, *, grown: bool = False) -> None:
         self._like = like
         self._values: dict[Hashable, tuple[Any, frozenset[Read]]] = {}
         self._open: list[set[Read]] = []
@@ -48,6 +50,8 @@ class Kept:
         self.networks: dict[str, Callable[[], Readable]] = {}
         self.within: dict[str, str] = {}
         self.solves: dict[Hashable, Any] = {} if like is None else like.solves
+        if grown:
+            self.solves = dict(self.solves)
 
     def read(self, network: str, node: int) -> None:
         """Write down that a node is read."""

@@ -63,13 +63,15 @@ class Model:
     car : Car
         The wired car and the factory car, with held rails.
     like : Model, optional
-        That of the same car and wiring without a fault: what no fault touches is taken over.
+        That of the same car and wiring without a fault, or without a part more: what it does not
+        touch is taken over.
     """
 
     def __init__(self, car: Car, like: Model | None = None) -> None:
         self.car = car
         self.unit = car.unit
-        self.kept: Kept = Kept(like.kept if like else None)
+        grown = like is not None and like.car.wiring is not car.wiring
+        self.kept: Kept = Kept(like.kept if like else None, grown=grown)
         self.wired: Tabulated = Tabulated(
             car.network, car.held_at, self.kept, "wired", like.wired if like else None
         )
