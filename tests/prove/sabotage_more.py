@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from prove import sound
+from prove import sound, sound_more
 from prove.base import Case
 from prove.sabotage import breaks
 from prove.sabotage_hostile import CRANK, ON, steps
@@ -70,4 +70,93 @@ def hood_wire_through_a_switch_on_the_wait_lamp() -> Case:
     c.parts["S1"] = "glow"
     c.run("r_hood", "vehicle.hood", "S1.a")
     c.run("s2", "S1.b", "unit.hood_in")
+    return c
+
+
+# ---- feeds and grounds of the car that are cut --------------------------------------------------
+
+
+@breaks("car-unchanged")
+def battery_feed_cut_and_left_open() -> Case:
+    """The unit has its feed, the car has lost what hung on that wire."""
+    c = Case()
+    c.cuts.append("batt")
+    c.run("r_feed", "vehicle.batt.source", "unit.feed")
+    return c
+
+
+@breaks("can-start")
+def unit_fed_from_the_dead_side_of_a_cut() -> Case:
+    c = battery_feed_cut_and_left_open()
+    c.run("r_feed", "vehicle.batt.load", "unit.feed")
+    return c
+
+
+@breaks("car-unchanged")
+def ground_of_the_car_cut() -> Case:
+    c = Case()
+    c.circuit("earth", function="ground")
+    c.cuts.append("earth")
+    c.run("r_gnd", "unit.gnd", "vehicle.earth.source")
+    return c
+
+
+@breaks("only-what-is-called")
+def battery_feed_taken_away_while_the_engine_runs() -> Case:
+    """Its cut is joined again by a resting contact, which the running signal opens."""
+    c = Case()
+    c.circuit("fuel", function="battery", load_A=10)
+    c.cuts.append("fuel")
+    c.parts["K1"] = "relay"
+    c.run("k_30", "vehicle.fuel.source", "K1.30")
+    c.run("k_87a", "K1.87a", "vehicle.fuel.load")
+    c.run("k_86", "vehicle.batt", "K1.86")
+    c.run("k_85", "K1.85", "unit.run_sig")
+    return c
+
+
+# ---- one pedal, two lamps -----------------------------------------------------------------------
+
+
+@breaks("car-unchanged")
+def brake_lamps_of_both_sides_joined() -> Case:
+    """The pedal lights both, but the turn signal one alone."""
+    c = sound_more.brake_lamps_by_side()
+    c.run("r_join", "vehicle.brake", "vehicle.brake_left")
+    return c
+
+
+@breaks("brake-ends")
+def brake_lamps_by_side_and_neither_sensed() -> Case:
+    return sound_more.brake_lamps_by_side().without("r_brake")
+
+
+# ---- an interface without a wake pin ------------------------------------------------------------
+
+
+@breaks("immobilizer-only-while-starting")
+def interface_without_wake_pin_fed_for_good() -> Case:
+    c = sound_more.interface_fed_by_a_relay()
+    c.run("y4", "vehicle.batt", "X1.power")
+    return c
+
+
+@breaks("immobilizer-only-while-starting")
+def interface_without_wake_pin_on_the_resting_contact() -> Case:
+    c = sound_more.interface_fed_by_a_relay()
+    c.run("y4", "K9.87a", "X1.power")
+    return c
+
+
+@breaks("immobilizer-only-while-starting")
+def interface_without_wake_pin_fed_by_the_key() -> Case:
+    c = sound_more.interface_fed_by_a_relay()
+    c.run("y4", "vehicle.ign", "X1.power")
+    return c
+
+
+@breaks("can-start")
+def interface_without_wake_pin_fed_through_a_horn_coil() -> Case:
+    c = sound_more.interface_fed_by_a_relay()
+    c.run("y4", "vehicle.horn", "X1.power")
     return c

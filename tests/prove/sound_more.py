@@ -24,3 +24,57 @@ def cranks_fifteen_seconds_five_times() -> Case:
     c.unit["sequence"] = steps({"until": "engine_running", "at_most_s": 15, "on_timeout": "retry"})
     c.unit["tries"] = 5
     return c
+
+
+@sound
+def battery_feed_cut_joined_and_tapped_behind() -> Case:
+    c = Case()
+    c.cuts.append("batt")
+    c.run("r_join", "vehicle.batt.source", "vehicle.batt.load")
+    c.run("r_feed", "vehicle.batt.load", "unit.feed")
+    c.size_mm2 = 6.0
+    return c
+
+
+@sound
+def ground_cut_and_joined() -> Case:
+    c = Case()
+    c.circuit("earth", function="ground")
+    c.cuts.append("earth")
+    c.run("r_join", "vehicle.earth.source", "vehicle.earth.load")
+    c.run("r_gnd", "unit.gnd", "vehicle.earth.load")
+    return c
+
+
+@sound
+def brake_lamps_by_side() -> Case:
+    """Each lamp has a switch of its own, the turn signal's; the pedal lights both."""
+    c = Case()
+    c.circuit("brake", side="right")
+    c.circuit("brake_left", function="brake", side="left", rest="open", active="battery", load_A=2)
+    return c
+
+
+@sound
+def interface_fed_by_a_relay() -> Case:
+    """An interface without a wake pin is enabled by its supply: a relay gives it while starting."""
+    c = plain.transponder_with_interface()
+    record = c.stock["parts"][-1]
+    record["needs"] = {"power": "battery", "earth": "ground", "bus": "data"}
+    record["pins"] = ["power", "earth", "bus"]
+    c.without("x1", "x3")
+    c.parts["K9"] = "relay"
+    c.run("y1", "vehicle.batt", "K9.86")
+    c.run("y2", "K9.85", "unit.run_sig")
+    c.run("y3", "vehicle.batt", "K9.30")
+    c.run("y4", "K9.87", "X1.power")
+    return c
+
+
+@sound
+def interface_fed_by_an_output_of_the_unit() -> Case:
+    c = interface_fed_by_a_relay().without("y1", "y2", "y3")
+    c.parts.pop("K9")
+    c.lead("power", way="out", does=["running_signal"], active="battery", limit_A=10)
+    c.run("y4", "unit.power", "X1.power")
+    return c

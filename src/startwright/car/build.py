@@ -278,11 +278,11 @@ def _links(
         (f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse" and not opens(fault, n)
     ]
     for c in job.vehicle.circuits:
-        for terminal in set(terminals_of(c, c.id in wiring.cuts)):
-            if is_feed(c):
-                links.append((BATTERY, terminal))
-            elif c.function == "ground":
-                links.append((GROUND, terminal))
+        source, _ = terminals_of(c, c.id in wiring.cuts)
+        if is_feed(c):
+            links.append((BATTERY, source))
+        elif c.function == "ground":
+            links.append((GROUND, source))
     return links
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from startwright.car.start_control import MODE, MODES, OWN, in_modes
-from startwright.car.surroundings import LOAD_AT_V, key_in, operated_by
+from startwright.car.surroundings import LOAD_AT_V, key_in, operated_by, works_both_sides
 from startwright.network.elements import Builder
 from startwright.records.vehicle import Circuit, Vehicle
 from startwright.records.words import KEY_POSITIONS
@@ -105,11 +105,12 @@ def add_circuit(
     name = f"vehicle.{circuit.id}"
     b.node(source)
     b.node(load)
-    if is_feed(circuit):
-        b.resistor(f"{name}#feed", BATTERY, source, 1e-3)
-        return
-    if circuit.function == "ground":
-        b.resistor(f"{name}#ground", GROUND, source, 1e-3)
+    if is_feed(circuit) or circuit.function == "ground":
+        near, far = (BATTERY, GROUND) if is_feed(circuit) else (GROUND, BATTERY)
+        kind = "feed" if is_feed(circuit) else "ground"
+        b.resistor(f"{name}#{kind}", near, source, 1e-3)
+        if cut:
+            b.resistor(f"{name}#load", load, far, load_ohm(circuit) or SENSE_OHM)
         return
     if circuit.key_fed:
         _key_fed(b, vehicle, circuit, source, load, imitated)
@@ -163,15 +164,21 @@ def _changeover(b: Builder, circuit: Circuit, source: str, hot: str) -> None:
 def _operated(b: Builder, circuit: Circuit, source: str, load: str) -> None:
     name = f"vehicle.{circuit.id}"
     control, closed = operated_by(circuit)
+    both = works_both_sides(circuit)
     ohm = load_ohm(circuit)
     if circuit.active in ("battery", "ground"):
         hot, cold = (BATTERY, GROUND) if circuit.active == "battery" else (GROUND, BATTERY)
         b.contact(f"{name}#switch", hot, source, control, closed)
+        if both:
+            b.contact(f"{name}#{both}", hot, source, both, closed)
         if ohm is not None:
             b.resistor(f"{name}#load", load, cold, ohm)
     else:
-        rest = BATTERY if circuit.rest == "battery" else GROUND
-        b.contact(f"{name}#switch", rest, source, control, [not c for c in closed])
+        top = rest = BATTERY if circuit.rest == "battery" else GROUND
+        if both:
+            top = f"{name}#{both}"
+            b.contact(top, rest, top, both, [not c for c in closed])
+        b.contact(f"{name}#switch", top, source, control, [not c for c in closed])
 
 
 def _ladder(b: Builder, circuit: Circuit, source: str, load: str) -> None:

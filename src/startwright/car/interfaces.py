@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from startwright.car.circuits import BATTERY, GROUND
+from startwright.car.circuits import BATTERY, GROUND, is_feed, terminals_of
 from startwright.car.control_unit import ControlUnit
+from startwright.car.fitted import node_of
 from startwright.car.terminals import Joined
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
@@ -83,6 +84,7 @@ def fits_of(
 ) -> tuple[Fit, ...]:
     """Every interface in the wiring with its needed pins."""
     touched = {end for run in wiring.runs for end in run.ends}
+    switched = _switched(job, wiring, parts, unit)
     out = []
     for name, part in parts.items():
         if part.kind != "interface":
@@ -90,7 +92,15 @@ def fits_of(
         pins = []
         for pin, said in part.needed_pins.items():
             pins.append(
-                _pin(job, f"{name}.{pin}", said or meaning_of(part, pin), joined, unit, touched)
+                _pin(
+                    job,
+                    f"{name}.{pin}",
+                    said or meaning_of(part, pin),
+                    joined,
+                    switched,
+                    unit,
+                    touched,
+                )
             )
         serves = {part.serves} if isinstance(part.serves, str) else set(part.serves)
         out.append(Fit(name, frozenset(serves), tuple(pins)))
@@ -102,6 +112,7 @@ def _pin(
     terminal: str,
     said: str,
     joined: Joined,
+    switched: Joined,
     unit: ControlUnit,
     touched: set[str],
 ) -> Pin:
@@ -117,7 +128,8 @@ def _pin(
     for word in words:
         if word in ("battery", "ground"):
             rail = BATTERY if word == "battery" else GROUND
-            return Pin(terminal, word, word, connected, joined.together(terminal, rail))
+            right = joined.together(terminal, rail) or switched.together(terminal, rail)
+            return Pin(terminal, word, word, connected, right)
     functions = {w for w in words if w in FUNCTIONS}
     named = [c for c in job.vehicle.circuits if c.id in words or c.function in functions]
     if named:
@@ -131,6 +143,34 @@ def _pin(
             return Pin(terminal, "signal", named[0].active_level, connected, on_it or by_unit)
         return Pin(terminal, "line", "", connected, on_it)
     return Pin(terminal, "any", "", connected, connected)
+
+
+def _switched(
+    job: WholeJob, wiring: Wiring, parts: Mapping[str, Part], unit: ControlUnit
+) -> Joined:
+    """What is joined through contacts of what is fitted too: a supply that a relay switches.
+
+    Whether it is there in a state its level says; a coil, a lamp or a pull-up is no supply.
+    """
+    links = [(node_of(r.from_), node_of(r.to)) for r in wiring.runs]
+    for c in job.vehicle.circuits:
+        source, _ = terminals_of(c, c.id in wiring.cuts)
+        if is_feed(c) or c.function == "ground":
+            links.append((source, BATTERY if is_feed(c) else GROUND))
+    for name, part in parts.items():
+        if part.kind == "relay":
+            links += [(f"{name}.30", f"{name}.{pin}") for pin in ("87", "87a")]
+        elif part.kind in ("fuse", "switch"):
+            links.append((f"{name}.a", f"{name}.b"))
+        elif part.kind == "diode":
+            links.append((f"{name}.anode", f"{name}.cathode"))
+    grounds = [d.id for d in unit.record.leads if d.way == "ground" and d.id in unit.wired]
+    for lead in unit.out_leads:
+        if unit.level(lead) == "battery":
+            links.append((f"unit.{lead.id}", f"unit.{lead.fed_by or unit.record.logic_from}"))
+        else:
+            links += [(f"unit.{lead.id}", f"unit.{g}") for g in grounds]
+    return Joined(links)
 
 
 def _on_lead(unit: ControlUnit, joined: Joined, terminal: str, functions: set[str]) -> bool:

@@ -87,6 +87,16 @@ def operated_by(circuit: Circuit) -> tuple[str, tuple[bool, ...]]:
     return name, (False, True)
 
 
+def works_both_sides(circuit: Circuit) -> str:
+    """What works a circuit of one side beside the switch of that side; '' for most.
+
+    One pedal lights both brake lamps, though each has a switch of its own too (the turn signal); so
+    with what else there is only one of in a car.
+    """
+    one = ("brake", "clutch", "hood", "parking_brake", "start_button", "trunk")
+    return circuit.function if circuit.side and circuit.function in one else ""
+
+
 def switch_closed(function: str, at_rest: str) -> tuple[str, tuple[bool, ...]]:
     """Control and closing of an added `switch` part operated by `function`."""
     name = {"wait_to_start": "wait_lamp", "charge_lamp": "engine"}.get(function, function)

@@ -228,7 +228,13 @@ class Observer:
 
     @cached_property
     def _compared(self) -> list[Circuit]:
-        return [c for c in self.vehicle.circuits if c.function != "ground" and not is_feed(c)]
+        """Every circuit but feeds and grounds that are whole, which hang on their rail for good."""
+        cuts = self.model.car.wiring.cuts
+        return [
+            c
+            for c in self.vehicle.circuits
+            if (c.function != "ground" and not is_feed(c)) or c.id in cuts
+        ]
 
     @kept
     def differences(self) -> dict[str, Table]:
