@@ -105,6 +105,90 @@ def test_a_fuse_and_a_lead(sized) -> None:
     assert [n.name for n in lead.numbers] == ["lasting load", "share", "current", "share"]
 
 
+def test_the_volts_while_cranking(sized) -> None:
+    """Worked again from what is printed; the battery's record line is where it says."""
+    row = sized[2].starting
+    it = unfold(sized, "starting")
+    told = {n.name: n for n in it.numbers}
+    rest, mohm, amps = numbers(
+        rf"= ({NUMBER}) V − ({NUMBER}) mΩ · ({NUMBER}) A", told["battery while cranking"].formula
+    )
+    assert rest - mohm / 1000 * amps == pytest.approx(row["battery_V"], abs=0.01)
+    assert amps == pytest.approx(row["cranking_A"], abs=0.5)
+    full, least, cca, cold, emptier = numbers(
+        rf"= \(({NUMBER}) V − ({NUMBER}) V\) / ({NUMBER}) A · ({NUMBER}) · ({NUMBER})",
+        told["battery's resistance"].formula,
+    )
+    assert 1000 * (full - least) / cca * cold * emptier == pytest.approx(mohm, rel=0.01)
+    warm, need = numbers(
+        rf"cold = ({NUMBER}) A .* · ({NUMBER}) \(", told["starter's current"].formula
+    )
+    assert warm * need == pytest.approx(amps, rel=0.01)
+    weak = told["a battery that just passes its load test"].formula
+    rest, mohm, amps = numbers(rf"= ({NUMBER}) V − ({NUMBER}) mΩ · ({NUMBER}) A", weak)
+    assert rest - mohm / 1000 * amps == pytest.approx(row["weak_battery_V"], abs=0.01)
+    assert any("-17.8 °C, 2.1 times" in r for r in told["starter's current"].table)
+    assert any("1 of its charge, 12.65 V" in r for r in told["rested battery"].table)
+    inputs = {p.what: p for p in it.inputs}
+    file, line = inputs["battery cca_A"].where.split()[0].rsplit(":", 1)
+    assert "cca_A: 480" in (shop() / file).read_text().splitlines()[int(line) - 1]
+    assert {"run r2", "run r5", "run r8", "step crank"} <= set(inputs)
+
+
+def test_the_days_parked_and_the_cost_of_a_start(sized) -> None:
+    row = sized[2].parked
+    told = {n.name: n for n in unfold(sized, "parked").numbers}
+    parts = numbers(
+        rf"= ({NUMBER}) mA \+ ({NUMBER}) mA \+ ({NUMBER}) mA", told["while parked"].formula
+    )
+    assert sum(parts) == pytest.approx(row["total_mA"])
+    for name, days in (
+        ("days to half charge", row["days_to_half"]),
+        ("days at -18 °C", row["days_to_half_cold"]),
+    ):
+        spare, hours, cold, drawn = numbers(
+            rf"= ({NUMBER}) · ({NUMBER}) Ah · ({NUMBER}) .* / ({NUMBER}) mA", told[name].formula
+        )
+        assert spare * hours * cold / (drawn / 1000) / 24 == pytest.approx(days, abs=0.06)
+    amps, lasts, starter, loads = numbers(
+        rf"({NUMBER}) A · ({NUMBER}) s of the starter = ({NUMBER}) Ah, and ({NUMBER}) Ah",
+        told["a start takes"].formula,
+    )
+    assert amps * lasts / 3600 == pytest.approx(starter, rel=0.01)
+    assert starter + loads == pytest.approx(row["start_Ah"], abs=0.001)
+    cost, kept, surplus = numbers(
+        rf"= ({NUMBER}) Ah · 60 / ({NUMBER}) / ({NUMBER}) A", told["earned back in"].formula
+    )
+    assert cost * 60 / kept / surplus == pytest.approx(row["minutes_to_earn_back"], abs=0.06)
+
+
+@pytest.mark.parametrize(("battery_C", "charge"), [(40.0, 0.6), (-30.0, 0.3), (5.0, 1.0)])
+def test_starting_and_parked_unfold_at_any_cold_and_charge(sized, battery_C, charge) -> None:
+    job, wiring, _, lines = sized
+    report = size(job, wiring, battery_C=battery_C, charge=charge)
+    told = {n.name: n for n in why(job, wiring, report, "starting", lines=lines).numbers}
+    rest, mohm, amps = numbers(
+        rf"= ({NUMBER}) V − ({NUMBER}) mΩ · ({NUMBER}) A", told["battery while cranking"].formula
+    )
+    assert max(0.0, rest - mohm / 1000 * amps) == pytest.approx(
+        report.starting["battery_V"], abs=0.01
+    )
+    assert why(job, wiring, report, "parked", lines=lines).numbers
+
+
+def test_what_is_a_dead_short_unfolds_too(sized) -> None:
+    job, wiring, _, lines = sized
+    runs = [
+        r.model_copy(update={"to": "ground.column_brace"}) if r.id == "r2" else r
+        for r in wiring.runs
+    ]
+    shorted = wiring.model_copy(update={"runs": runs})
+    report = size(job, shorted)
+    assert report.starting["shorted"] or report.parked["wiring_mA"] is None
+    for id in ("starting", "parked"):
+        assert why(job, shorted, report, id, lines=lines).numbers
+
+
 def test_every_row_unfolds(sized) -> None:
     report = sized[2]
     for row in (*report.runs, *report.fuses, *report.contacts):

@@ -80,7 +80,11 @@ def test_a_number_unfolds(client) -> None:
     assert f"run {run}" in said
     for row in (*rows["fuses"], *rows["contacts"]):
         assert client.get(f"/job/plain/number/{row['id']}").status_code == 200
+    assert "SAE J537: 7.2 V" in text(client.get("/job/plain/number/starting"))
+    assert "mA is the most" in text(client.get("/job/plain/number/parked"))
     assert client.get("/job/plain/number/nothing").status_code == 422
+    parked = client.get("/api/jobs/plain/size?why=parked").json()
+    assert {n["name"] for n in parked["why"]["numbers"]} >= {"while parked", "a start takes"}
 
 
 def test_the_same_as_json(client, shop) -> None:
@@ -136,5 +140,7 @@ def test_it_unfolds_in_place(opened) -> None:
     expect(why.get_by_text("What it asks of the unit")).to_be_visible()
     page.locator("#hold a", has_text="Why").first.click()
     expect(page.locator("#number-wires .numbers")).to_be_visible()
+    page.get_by_role("link", name="Where the days come from").click()
+    expect(page.locator("#number-parked .numbers")).to_be_visible()
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
     assert axe(page) == []

@@ -139,7 +139,8 @@ def size(
         str | None,
         typer.Option(
             metavar="ID",
-            help="Unfold one run, fuse or contact: formulas, clauses, table rows, record lines.",
+            help="Unfold one run, fuse or contact, `starting` or `parked`: formulas, clauses, "
+            "table rows, record lines.",
         ),
     ] = None,
     json: Json = False,

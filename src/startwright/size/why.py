@@ -27,39 +27,16 @@ from startwright.reference.conductors import awg_name, max_ohm_per_km
 from startwright.reference.tables import citation, rows
 from startwright.size.fuses import FROM_C
 from startwright.size.loads import CRITICAL
+from startwright.size.why_battery import (
+    parked_inputs,
+    parked_numbers,
+    starting_inputs,
+    starting_numbers,
+)
 from startwright.size.why_inputs import contact_inputs, fuse_inputs, run_inputs
+from startwright.size.why_number import AT_V, READ, Number, around
 
-AT_V = 14.4
-READ = {
-    "document": "read in the document",
-    "page": "read on a secondary page",
-    "memory": "from memory",
-    "practice": "common practice, no source",
-}
-
-
-@dataclass(frozen=True)
-class Number:
-    """One number of a row, and how it comes about.
-
-    Attributes
-    ----------
-    name : str
-    value : str
-        With its unit.
-    formula : str
-        In letters, then with the numbers put in.
-    source : str
-        Publication, edition, clause.
-    table : tuple of str
-        The rows of a published table that it was read from.
-    """
-
-    name: str
-    value: str
-    formula: str
-    source: str
-    table: tuple[str, ...] = ()
+PARTS = ("starting", "parked")
 
 
 @dataclass(frozen=True)
@@ -81,7 +58,8 @@ class SizeWhy:
 def rows_named(report: SizeReport, id: str) -> list[tuple[str, dict[str, Any]]]:
     """The rows of that id with the list each stands in: ``runs``, ``fuses`` or ``contacts``.
 
-    A feed lead of the unit is a contact and has a fuse: two rows.
+    A feed lead of the unit is a contact and has a fuse: two rows. ``starting`` and ``parked`` are
+    those two parts of the report, unless a run, fuse or contact is called so.
 
     Raises
     ------
@@ -94,7 +72,10 @@ def rows_named(report: SizeReport, id: str) -> list[tuple[str, dict[str, Any]]]:
     found = [(kind, row) for kind, some in lists.items() for row in some if row["id"] == id]
     if found:
         return found
-    ids = list(dict.fromkeys(str(row["id"]) for some in lists.values() for row in some))
+    if id in PARTS:
+        return [(id, getattr(report, id))]
+    ids = [str(row["id"]) for some in lists.values() for row in some]
+    ids = list(dict.fromkeys([*ids, *PARTS]))
     near = difflib.get_close_matches(id, ids, n=1)
     hint = f"{near[0]}, or another of: " if near else "one of: "
     raise RecordError(f"no row {id[:60]!r}", "--why", hint + ", ".join(ids[:60]))
@@ -109,7 +90,7 @@ def why(
     lines: Lines | None = None,
     ambient_C: float = 30.0,
 ) -> SizeWhy:
-    """Unfold one row of a size report: a run, a fuse, a lead or contact.
+    """Unfold one row of a size report: a run, a fuse, a lead or contact, the start, the parked car.
 
     Parameters
     ----------
@@ -118,7 +99,7 @@ def why(
     report : SizeReport
         What `size` said of them.
     id : str
-        The row's `id`.
+        The row's `id`; ``starting`` or ``parked`` for those parts.
     lines : Lines, optional
         The files the records were read from; without them each input has its path alone.
     ambient_C : float
@@ -142,6 +123,12 @@ def why(
         elif kind == "fuses":
             numbers += _fuse_numbers(row, report)
             inputs += fuse_inputs(job, wiring, row, lines)
+        elif kind == "starting":
+            numbers += starting_numbers(job, row)
+            inputs += starting_inputs(job, wiring, row, lines)
+        elif kind == "parked":
+            numbers += parked_numbers(job, wiring, row, float(report.starting["charge"]))
+            inputs += parked_inputs(job, wiring, lines)
         else:
             numbers += _contact_numbers(row)
             inputs += contact_inputs(job, wiring, id, lines)
@@ -214,7 +201,7 @@ def _resistance_rows(size_mm2: float) -> Iterator[str]:
         ("vde0295", "vde-0295"),
     ):
         table = max_ohm_per_km(standard)
-        near = _around([s for s, _ in table], size_mm2)
+        near = around([s for s, _ in table], size_mm2)
         for r in rows("conductor_resistance"):
             if r["standard"] == standard and float(r["size_mm2"]) in near:
                 yield (
@@ -223,22 +210,12 @@ def _resistance_rows(size_mm2: float) -> Iterator[str]:
                 )
 
 
-def _around(listed: list[float], value: float) -> list[float]:
-    """The listed values that a value lies on or between; none where it lies outside."""
-    if value in listed:
-        return [value]
-    if not listed[0] <= value <= listed[-1]:
-        return []
-    above = next(s for s in listed if s > value)
-    return [listed[listed.index(above) - 1], above]
-
-
 def _ampacity(row: dict[str, Any], ambient_C: float) -> Number:
     size, insulation, bundled = row["size_mm2"], row["insulation_C"], int(row["bundled"])
     rating = min(float(insulation), float(COLUMNS_C[-1]))
-    columns = [int(c) for c in _around([float(c) for c in COLUMNS_C], rating)]
+    columns = [int(c) for c in around([float(c) for c in COLUMNS_C], rating)]
     areas = {awg_to_mm2(n): n for n in ampacity_sizes()}
-    near = _around(sorted(areas), size) or [min(areas)]
+    near = around(sorted(areas), size) or [min(areas)]
     table = []
     for area in near:
         how = next(r["how"] for r in rows("ampacity") if r["awg"] == _awg_text(areas[area]))
