@@ -3,14 +3,7 @@
 from __future__ import annotations
 
 from startwright.car.build import Car
-from startwright.prove.fixed import (
-    coils_suppressed,
-    hands_off,
-    joined_rails,
-    numbers_end,
-    severed,
-    slow_inputs,
-)
+from startwright.prove.fixed import by_wiring, coils_suppressed, hands_off
 
 
 def decided(car: Car, slug: str) -> bool | None:
@@ -22,11 +15,5 @@ def decided(car: Car, slug: str) -> bool | None:
         return hands_off(car).holds is False
     if slug == "coils-suppressed":
         return coils_suppressed(car).holds is False
-    found = list(slow_inputs(car, slug))
-    if slug == "car-unchanged":
-        found += severed(car)
-    if slug == "start-ends":
-        found.append(numbers_end(car))
-    if slug == "no-short":
-        found.append(joined_rails(car))
-    return True if any(found) else None
+    said, _ = by_wiring(car, slug)
+    return True if said else None

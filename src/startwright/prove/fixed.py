@@ -267,11 +267,23 @@ def severed(car: Car) -> tuple[list[str], list[str]]:
     return said, runs
 
 
-def joined_rails(car: Car) -> list[str]:
-    """The runs that join battery and ground for good, if any do."""
+def joined_rails(car: Car) -> tuple[list[str], list[str]]:
+    """Whether battery and ground are joined for good, in words; the runs that do it."""
     if not car.joined.together(BATTERY, GROUND):
-        return []
-    return [r.id for r in car.wiring.runs if car.joined.together(node_of(r.from_), GROUND)]
+        return [], []
+    runs = [r.id for r in car.wiring.runs if car.joined.together(node_of(r.from_), GROUND)]
+    return ["battery and ground are joined for good by runs"], runs
+
+
+def by_wiring(car: Car, slug: str) -> tuple[list[str], list[str]]:
+    """What breaks a searched rule without any search, in words; its runs."""
+    if slug == "car-unchanged":
+        return severed(car)
+    if slug == "start-ends":
+        return numbers_end(car), []
+    if slug == "no-short":
+        return joined_rails(car)
+    return slow_inputs(car, slug)
 
 
 def _sentence(said: list[str]) -> str:

@@ -7,14 +7,7 @@ from startwright.car.circuits import DEFAULT_LOAD_A
 from startwright.car.surroundings import RAILS
 from startwright.prove.choices import choices
 from startwright.prove.clocked import meets
-from startwright.prove.fixed import (
-    coils_suppressed,
-    hands_off,
-    joined_rails,
-    numbers_end,
-    severed,
-    slow_inputs,
-)
+from startwright.prove.fixed import by_wiring, coils_suppressed, hands_off
 from startwright.prove.model import Model
 from startwright.prove.rules import Rule
 from startwright.prove.search import Found, Searched
@@ -55,12 +48,8 @@ def _applies(model: Model, rule: Rule) -> bool:
 def _searched(model: Model, searched: Searched, teller: Teller, rule: Rule) -> RuleResult:
     found = searched.breaches.get(rule.slug)
     exercised = searched.exercised[rule.slug]
-    said, static = (
-        severed(model.car) if rule.slug == "car-unchanged" else slow_inputs(model.car, rule.slug)
-    )
-    said += numbers_end(model.car) if rule.slug == "start-ends" else []
-    static += joined_rails(model.car) if rule.slug == "no-short" else []
-    if found is None and not said and not static:
+    said, static = by_wiring(model.car, rule.slug)
+    if found is None and not said:
         applies = _applies(model, rule)
         holds = True if searched.explored.finished else None
         return RuleResult(
@@ -72,7 +61,7 @@ def _searched(model: Model, searched: Searched, teller: Teller, rule: Rule) -> R
             source=rule.source,
         )
     if found is None:
-        says = "; ".join(said) if said else "battery and ground are joined for good by runs"
+        says = "; ".join(said)
         return RuleResult(
             rule=rule.slug,
             kind=rule.kind,
