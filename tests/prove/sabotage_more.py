@@ -160,3 +160,45 @@ def interface_without_wake_pin_fed_through_a_horn_coil() -> Case:
     c = sound_more.interface_fed_by_a_relay()
     c.run("y4", "vehicle.horn", "X1.power")
     return c
+
+
+# ---- limits where a feed does not hang on the battery for good ----------------------------------
+
+
+@breaks("within-limits")
+def small_feed_lead_behind_a_relay() -> Case:
+    c = sound_more.second_feed_through_a_relay()
+    c.lead("feed_2", limit_A=5, fuse_A=5)
+    return c
+
+
+@breaks("within-limits")
+def small_feed_lead_behind_a_diode() -> Case:
+    c = Case()
+    c.stock["parts"].append({"id": "d-20", "kind": "diode", "forward_A": 20, "reverse_V": 400})
+    c.parts["D1"] = "d-20"
+    c.lead("feed_2", way="feed", limit_A=5, fuse_A=5)
+    c.lead("acc", fed_by="feed_2")
+    c.run("f1", "vehicle.batt", "D1.anode")
+    c.run("f2", "D1.cathode", "unit.feed_2")
+    return c
+
+
+@breaks("within-limits")
+def key_fed_circuit_loaded_past_the_fuse_of_the_car() -> Case:
+    """Five amperes more through the key's contact and the fuse before it."""
+    c = sound_more.key_fed_circuit_loaded_within_the_fuse_of_the_car()
+    c.circuit("ign", fuse_A=10)
+    return c
+
+
+@breaks("within-limits")
+def horn_switch_loaded_past_the_fuse_of_the_car() -> Case:
+    c = Case()
+    c.circuit("horn", active="battery", fuse_A=0.5)
+    c.lead("horn", active="battery", limit_A=2)
+    c.stock["parts"].append({"id": "r-30", "kind": "resistor", "ohm": 30, "watt": 15})
+    c.parts["R1"] = "r-30"
+    c.run("a1", "vehicle.horn", "R1.a")
+    c.run("a2", "R1.b", "ground.body")
+    return c

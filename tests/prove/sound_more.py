@@ -78,3 +78,36 @@ def interface_fed_by_an_output_of_the_unit() -> Case:
     c.lead("power", way="out", does=["running_signal"], active="battery", limit_A=10)
     c.run("y4", "unit.power", "X1.power")
     return c
+
+
+@sound
+def second_feed_through_a_relay() -> Case:
+    """The accessory's feed hangs on a relay that the running signal works."""
+    c = Case()
+    c.parts["K1"] = "relay"
+    c.lead("feed_2", way="feed", limit_A=10, fuse_A=10)
+    c.lead("acc", fed_by="feed_2")
+    c.run("k_30", "vehicle.batt", "K1.30")
+    c.run("k_87", "K1.87", "unit.feed_2")
+    c.run("k_86", "vehicle.batt", "K1.86")
+    c.run("k_85", "K1.85", "unit.run_sig")
+    return c
+
+
+@sound
+def key_fed_circuit_loaded_within_the_fuse_of_the_car() -> Case:
+    c = Case()
+    c.circuit("ign", fuse_A=20)
+    c.stock["parts"].append({"id": "r-3", "kind": "resistor", "ohm": 3, "watt": 150})
+    c.parts["R1"] = "r-3"
+    c.run("a1", "vehicle.ign", "R1.a")
+    c.run("a2", "R1.b", "ground.body")
+    return c
+
+
+@sound
+def circuit_that_draws_more_than_its_fuse_by_its_own_record() -> Case:
+    """What the car does by itself is not the wiring's doing."""
+    c = Case()
+    c.circuit("ign", fuse_A=5)
+    return c

@@ -12,6 +12,7 @@ from startwright.car.build import Car
 from startwright.physics.fuse import holds
 from startwright.physics.wire import ampacity_A
 from startwright.prove.tables import Array, Solved, Table, Tabulated
+from startwright.records.unit import Lead
 
 LINK_OHM = 0.5
 """Resistances below this count as wire when a short is looked for; loads never do."""
@@ -125,6 +126,11 @@ def _limited(
             rating = car.parts[contact.control.removeprefix("coil.")].contact_A
             if rating is not None:
                 yield contact.name, solved.contact_A[:, k], rating, rating, ()
+        elif "rail.battery" in (part.names[contact.a], part.names[contact.b]):
+            rating = _car_fuse_A(car, contact.name)
+            if rating is not None:
+                yield _owner(contact.name), solved.contact_A[:, k], rating, short_fuse_A(rating), ()
+    yield from _hung(car, solved)
     for k, diode in enumerate(part.diodes):
         rating = car.parts[diode.name.removesuffix(".diode")].forward_A
         if rating is not None:
@@ -147,6 +153,46 @@ def _limited(
             watt = car.parts[owner].watt or LEAST_WATT
             rating = float(np.sqrt(watt / resistor.ohm))
             yield owner, amps, rating, rating * 2, ()
+
+
+def _owner(contact: str) -> str:
+    return contact.partition("#")[0].removeprefix("vehicle.")
+
+
+def _car_fuse_A(car: Car, contact: str) -> float | None:
+    """The car's own fuse before a contact of the key or a switch, A; None where there is none.
+
+    What the circuit draws by its own record is no overload.
+    """
+    circuit = next((c for c in car.job.vehicle.circuits if c.id == _owner(contact)), None)
+    if circuit is None or circuit.fuse_A is None:
+        return None
+    return max(circuit.fuse_A, circuit.load_A or 0.0)
+
+
+def _hung(car: Car, solved: Solved) -> Iterator[tuple[str, Array, float, float, tuple[str, ...]]]:
+    """Feed and ground leads that hang on a rail through more than runs and fuses."""
+    part = solved.island.network
+    for lead in car.job.unit.leads:
+        name = f"unit.{lead.id}"
+        limits = _lead_limits(lead)
+        if limits is None or name not in part.names or part.names.index(name) in part.held:
+            continue
+        at = part.names.index(name)
+        amps = np.zeros(len(solved.rail_V))
+        for k, r in enumerate(part.resistors):
+            if r.name.startswith("run."):
+                amps += solved.resistor_A[:, k] * ((r.b == at) * 1.0 - (r.a == at) * 1.0)
+        yield name, amps, *limits, ()
+
+
+def _lead_limits(lead: Lead) -> tuple[float, float] | None:
+    """What a feed or ground lead carries for long and for a moment, A; None where unsaid."""
+    limits = [x for x in (lead.limit_A, lead.fuse_A) if isinstance(x, float | int)]
+    if lead.way not in ("feed", "ground") or not limits:
+        return None
+    limit = float(min(limits))
+    return limit, max(limit, short_fuse_A(lead.fuse_A) if lead.fuse_A else limit)
 
 
 def run_limits(car: Car, run: str) -> tuple[float, float]:
@@ -216,16 +262,12 @@ def feeds(car: Car, tabulated: Tabulated) -> list[Feed]:
             if sum(peak[id(t)] * part for t, part in shares) > limit.long_A * SPARE:
                 out.append(replace(limit, draws=tuple(_times(t, part) for t, part in shares)))
         for lead in car.job.unit.leads:
-            if lead.way not in ("feed", "ground") or (not lead.limit_A and not lead.fuse_A):
-                continue
-            if car.number[f"unit.{lead.id}"] in nodes:
-                limits = [x for x in (lead.limit_A, lead.fuse_A) if isinstance(x, float | int)]
-                limit_A = float(min(limits))
-                fuse_A = short_fuse_A(lead.fuse_A) if lead.fuse_A else limit_A
-                node = car.number[f"unit.{lead.id}"]
+            limits = _lead_limits(lead)
+            node = car.number[f"unit.{lead.id}"]
+            if limits is not None and node in nodes:
                 own = tuple(draws.get(node, []))
-                if sum(peak[id(t)] for t in own) > limit_A * SPARE:
-                    out.append(Feed(f"unit.{lead.id}", own, limit_A, max(limit_A, fuse_A), ()))
+                if sum(peak[id(t)] for t in own) > limits[0] * SPARE:
+                    out.append(Feed(f"unit.{lead.id}", own, *limits, ()))
     return out
 
 
