@@ -27,7 +27,7 @@ run: env vendor
 	@$(BIN)/startwright try $(if $(PORT),--port $(PORT))
 
 test: debian check
-	@$(BIN)/pytest
+	@$(BIN)/pytest -n auto --maxprocesses 4 --dist loadfile
 
 check: env-dev vendor
 	@$(BIN)/ruff check .
