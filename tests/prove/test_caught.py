@@ -40,6 +40,17 @@ def test_built_by_hand_it_does_the_same() -> None:
     assert judge.result(fault).worst == "none"
 
 
+def test_a_switch_of_ones_own_is_watched_on_both_its_sides() -> None:
+    """A second one catches the first one's wire to ground as it does its wire to the unit."""
+    case = sound.plain()
+    case.runs.pop("r_hood")
+    case.parts["S1"] = "hood-pin"
+    case.run("r_s1", "unit.hood_in", "S1.a")
+    case.run("r_s2", "S1.b", "ground.body")
+    for name in ("r_s1 open", "r_s2 open", "S1 stuck open"):
+        assert _caught(case, name) == ["hood-pin"], name
+
+
 def test_a_fuse_that_the_wire_and_the_load_allow_catches_a_short() -> None:
     """The least that carries what the feed gives, and no more than the wire carries."""
     assert _caught(sound.plain(), "r_feed short to ground") == ["fuse-30"]

@@ -156,7 +156,11 @@ def _second_switch(car: Car, fault: Fault, part: Part) -> Iterator[Remedy]:
     if part.contact_at_rest != "open":
         return
     run = next((r for r in car.wiring.runs if r.id == fault.thing), None)
-    ends = run.ends if run is not None else (f"{fault.thing}.a", f"{fault.thing}.b")
+    ends = set(run.ends if run is not None else (f"{fault.thing}.a", f"{fault.thing}.b"))
+    for name, fitted in car.parts.items():
+        pins = {f"{name}.{pin}" for pin in fitted.pin_names}
+        if fitted.kind == "switch" and pins & ends:
+            ends |= pins
     for inp in car.inputs:
         lead = f"unit.{inp.lead}"
         heard = lead in ends or any(car.joined.together(node_of(e), lead) for e in ends)
