@@ -103,3 +103,39 @@ def test_a_crank_of_no_time_never_starts() -> None:
     _setting(c, "crank-0.at_most_s", {"min": 0, "max": 4, "step": 1}, 0)
     broken = {r.rule for r in prove(c.job(), c.wiring()).rules if r.holds is False}
     assert "can-start" in broken
+
+
+def _renamed(c: Case, **names: str) -> Case:
+    """The circuits called otherwise, all at once, with the runs that meet them."""
+    for circuit in c.vehicle["circuits"]:
+        circuit["id"] = names.get(circuit["id"], circuit["id"])
+    for run, ends in c.runs.items():
+        one, other = (
+            f"vehicle.{names.get(e[8:], e[8:])}" if e.startswith("vehicle.") else e for e in ends
+        )
+        c.runs[run] = (one, other)
+    return c
+
+
+def test_circuits_called_like_other_functions_are_told_apart() -> None:
+    """The ignition is called `starter` and the starter `ignition`: a line means the circuit."""
+    c = _renamed(Case(), ign="starter", starter="ignition")
+    c.without("r_brake")
+    told = {r.rule: r for r in prove(c.job(), c.wiring()).rules}["brake-ends"]
+    assert told.trace == "command start · wait 1 s · brake press → starter on"
+    assert all(play(c.job(), c.wiring(), told.trace)[1])
+    _, met = play(c.job(), c.wiring(), f"{told.trace}, ignition off")
+    assert all(met)
+
+
+def test_circuits_called_engine_and_unit() -> None:
+    """No line can ask for them; the breach is told all the same."""
+    c = Case()
+    for name in ("engine", "unit"):
+        c.circuit(name, function="accessory", live=["accessory", "run"], load_A=1)
+        c.run(f"r_{name}", f"vehicle.{name}", "vehicle.lights")
+    result = {r.rule: r for r in prove(c.job(), c.wiring()).rules}["car-unchanged"]
+    assert result.holds is False
+    assert result.trace is not None
+    assert all(play(c.job(), c.wiring(), result.trace)[1])
+    assert "engine" in result.says

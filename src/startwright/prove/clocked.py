@@ -343,15 +343,18 @@ def play(model: Model, scenario: Scenario) -> Clock:
 def meets(model: Model, row: dict[str, int], expect: Expect) -> bool:
     """Whether what a line expects is so in a state.
 
-    A function or circuit is `on` when a circuit of it stands at its active level; `starter` and the
-    like without a circuit of that function raise `RecordError`.
+    A function or circuit is `on` when a circuit of it stands at its active level; a circuit that is
+    called like another function is meant by that name. `starter` and the like without a circuit of
+    that function raise `RecordError`.
     """
     if expect.what == "engine":
         return (row["motion"] == RUNNING) == (expect.to == "runs")
     if expect.what == "unit":
         return row["start"] == 0
+    circuits = model.car.job.vehicle.circuits
+    meant = [c for c in circuits if c.id == expect.what and c.function != expect.what] or circuits
     tables: list[Any] = []
-    for circuit in model.car.job.vehicle.circuits:
+    for circuit in meant:
         for function, wired, _ in model.acts(circuit):
             if expect.what in (function, circuit.id):
                 tables.append(wired)

@@ -17,6 +17,10 @@ from startwright.records.reports import RuleResult
 from startwright.records.scenario import Expect, parse_expect
 
 
+NOT_CIRCUITS = ("engine", "unit", "immobilizer")
+"""What a line means something else by, though a circuit may be called so."""
+
+
 def results(model: Model, searched: Searched) -> list[RuleResult]:
     """Every rule's answer: hazards, then damage, then works; `can-be-tried` sums up the twins."""
     teller = Teller(model, searched.space, choices(model), searched.explored)
@@ -176,7 +180,10 @@ def _expects(model: Model, row: dict[str, int], slug: str, found: Found) -> str:
         elif label in by_id and model.acts(by_id[label]):
             circuit = by_id[label]
             alone = len(model.car.job.vehicle.of(circuit.function)) == 1
-            name = circuit.function if alone else circuit.id
+            taken = circuit.function in by_id and by_id[circuit.function] is not circuit
+            name = circuit.function if alone and not taken else circuit.id
+            if name in NOT_CIRCUITS and name != circuit.function:
+                continue
             on = meets(model, row, Expect(name, "on"))
             said.append(f"{name} {'on' if on else 'off'}")
     if not said and slug in ("key-has-last-word", "no-crank-into-running"):
