@@ -16,7 +16,6 @@ from startwright.prove.works import works
 from startwright.records.reports import RuleResult
 from startwright.records.scenario import Expect, parse_expect
 
-
 NOT_CIRCUITS = ("engine", "unit", "immobilizer")
 """What a line means something else by, though a circuit may be called so."""
 
