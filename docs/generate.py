@@ -340,15 +340,14 @@ def commands_page() -> str:
     for name, verb in verbs.items():
         arguments = [p for p in verb.params if p.param_type_name == "argument"]
         options = [p for p in verb.params if p.param_type_name == "option"]
-        words = [name, *(a.metavar for a in arguments)]
+        words = [name, *(a.metavar if a.required else f"[{a.metavar}]" for a in arguments)]
         words += [f"{o.opts[0]} {o.metavar}" for o in options if o.required]
         out.append(f"\n## startwright {name}\n\n{_sentence(verb.help)}\n")
         out.append(f"    startwright {' '.join(words)} [OPTIONS]\n")
         out.append("| word | left out | what it does |\n|---|---|---|")
         for argument in arguments:
-            shown = argument.metavar.strip("[]")
             left = "must be there" if argument.required else "nothing"
-            out.append(f"| `{shown}` | {left} | {argument.help} |")
+            out.append(f"| `{argument.metavar}` | {left} | {argument.help} |")
         for option in options:
             spelled = ", ".join(f"`{o}`" for o in [*option.opts, *option.secondary_opts])
             unit = f" `{option.metavar}`" if option.metavar else ""

@@ -71,7 +71,7 @@ def test_a_fault_of_this_program_is_not_an_answer(startwright, monkeypatch) -> N
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("oh")
 
-    monkeypatch.setattr(commands, "_read", broken)
+    monkeypatch.setattr(commands, "read", broken)
     asked = startwright("plan", "jobs/plain.yaml", "--json")
     assert asked.status == run.BROKEN
     assert "ZeroDivisionError" in asked.json["error"]["what"]
@@ -83,7 +83,7 @@ def test_stopping_is_not_finished(startwright, monkeypatch) -> None:
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(commands, "_read", stopped)
+    monkeypatch.setattr(commands, "read", stopped)
     asked = startwright("plan", "jobs/plain.yaml")
     assert (asked.status, asked.out, asked.err) == (3, "", "stopped\n")
     assert set(startwright("plan", "jobs/plain.yaml", "--json").json) == {"error"}

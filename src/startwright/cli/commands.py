@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from startwright.cli.options import Host, JobFile, JobOption, Json, Port, Shop, WiringFile
+from startwright.cli.options import (
+    Host,
+    JobFile,
+    JobOption,
+    Json,
+    Port,
+    Shop,
+    WiringFile,
+    read,
+)
+from startwright.cli.proving import prove
 from startwright.cli.run import NO, NOT_FINISHED, WELL
 from startwright.records.errors import RecordError
 
 if TYPE_CHECKING:
-    from startwright.records import Plan, ProofReport, WholeJob, Wiring
-    from startwright.records.lines import Lines
+    from startwright.records import Plan, WholeJob
 
 app = typer.Typer(
     name="startwright",
     help="What goes where, will it hold, is it safe, which wire is it: for remote-start control "
-    "units. Exit status: 0 all is well, 1 the answer is no, 2 the input is wrong, 3 not finished.",
+    "units.",
+    epilog="Exit status: 0 all is well, 1 the answer is no, 2 the input is wrong, 3 not finished.",
     invoke_without_command=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -46,19 +56,10 @@ def _top(
         typer.echo(context.get_help())
 
 
-def _read(
-    job: Path, shop: Path | None, wiring: Path | None = None, lines: Lines | None = None
-) -> tuple[WholeJob, Any]:
-    from startwright.records.read import read_job, read_wiring
-
-    whole = read_job(job, shop, lines=lines)
-    return whole, read_wiring(wiring, lines=lines) if wiring is not None else None
-
-
 # -- plan -----------------------------------------------------------------------------------------
 
 
-@app.command()
+@app.command(short_help="What goes where.")
 def plan(
     job: JobFile,
     shop: Shop = None,
@@ -76,7 +77,7 @@ def plan(
     from startwright.records import Plan
     from startwright.records.write import to_plain, write
 
-    whole, _ = _read(job, shop)
+    whole, _ = read(job, shop)
     outcome = work(whole, alternatives=alternatives)
     if outcome.refusal is not None or outcome.plan is None:
         if json:
@@ -102,12 +103,12 @@ def plan(
 # -- size -----------------------------------------------------------------------------------------
 
 
-@app.command()
+@app.command(short_help="Will it hold.")
 def size(
     wiring: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[PLAN-OR-WIRING]", help="A plan or a bare wiring.", show_default=False
+            metavar="PLAN-OR-WIRING", help="A plan or a bare wiring.", show_default=False
         ),
     ] = None,
     job: Annotated[Path | None, typer.Option("--job", metavar="JOB", help="The job file.")] = None,
@@ -178,7 +179,7 @@ def size(
     from startwright.size import size as ask
 
     lines = Lines()
-    whole, built = _read(job, shop, wiring, lines)
+    whole, built = read(job, shop, wiring, lines)
     report = ask(whole, built, ambient_C=ambient, battery_C=battery, charge=charge)
     if why is not None:
         from startwright.size.why import rows_named
@@ -197,151 +198,13 @@ def size(
 
 # -- prove ----------------------------------------------------------------------------------------
 
-
-@app.command()
-def prove(
-    wiring: WiringFile,
-    job: JobOption,
-    shop: Shop = None,
-    faults: Annotated[
-        bool, typer.Option("--faults", help="Every single fault too, and what it does.")
-    ] = False,
-    pairs: Annotated[
-        bool,
-        typer.Option(
-            "--pairs", help="With the single faults, pairs of which nobody notices either alone."
-        ),
-    ] = False,
-    why: Annotated[
-        str | None,
-        typer.Option(
-            metavar="RULE",
-            help="Unfold one rule: source, what tries it, each record line it rests on, and which "
-            "change would have prevented a breach.",
-        ),
-    ] = None,
-    play: Annotated[
-        str | None,
-        typer.Option(metavar="LINE", help="Play a scenario line instead, with real seconds."),
-    ] = None,
-    timeline: Annotated[
-        str | None,
-        typer.Option(
-            metavar="LINE",
-            help="Seconds and volts of a line instead, or of `start`, `failed-start`, `takeover`, "
-            "`brake-stop`.",
-        ),
-    ] = None,
-    battery: Annotated[
-        float | None,
-        typer.Option(metavar="C", help="With --timeline: battery and engine this cold."),
-    ] = None,
-    export: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write the model as Promela, for SPIN to explore."),
-    ] = None,
-    shrink: Annotated[
-        str | None,
-        typer.Option(
-            metavar="RULE",
-            help="Instead: the fewest runs that still break this hazard or damage rule; `worst` "
-            "for the first that is broken.",
-        ),
-    ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="With --shrink: write the small wiring to this file."),
-    ] = None,
-    most_states: Annotated[
-        int, typer.Option(min=1, metavar="N", help="Give up after so many states.")
-    ] = 20_000_000,
-    json: Json = False,
-) -> int:
-    """Is it safe: every reachable state of the wired car, against every rule."""
-    from startwright.cli import pages, show
-    from startwright.records.lines import Lines
-
-    lines = Lines()
-    whole, built = _read(job, shop, wiring, lines)
-    if play is not None:
-        from startwright.prove.playing import played
-
-        answer = played(whole, built, play, "--play").as_json()
-        show.as_json(answer) if json else pages.played(answer)
-        return WELL if answer["holds"] else NO
-    if timeline is not None:
-        from startwright.cli.timed import timed
-
-        return timed(whole, built, timeline, battery, json)
-    if export is not None:
-        from startwright.prove import export as told
-        from startwright.records.write import write_text
-
-        write_text(export, told(whole, built))
-    if out is not None and shrink is None:
-        raise RecordError(
-            "--out without --shrink", "startwright prove", "`--shrink RULE --out FILE`"
-        )
-    if shrink is not None:
-        return _shrink(whole, built, shrink, out, json)
-    from startwright.prove import prove as ask
-
-    report = ask(whole, built, faults=faults, pairs=pairs, most_states=most_states)
-    if why is not None:
-        _why(whole, built, report, why, lines, json)
-    elif json:
-        show.as_json(report)
-    else:
-        pages.proof(report)
-    return {"proven": WELL, "breached": NO}.get(report.verdict, NOT_FINISHED)
-
-
-def _shrink(job: WholeJob, wiring: Wiring, slug: str, out: Path | None, json: bool) -> int:
-    from startwright.cli import pages, show
-    from startwright.prove import prove as ask
-    from startwright.prove.shrink import smallest
-    from startwright.records.write import write
-
-    if slug == "worst":
-        broken = [r.rule for r in ask(job, wiring).rules if r.holds is False and r.kind != "works"]
-        if not broken:
-            raise RecordError(
-                "a wiring that breaks no hazard or damage rule", "--shrink", "a breach"
-            )
-        slug = broken[0]
-    found = smallest(job, wiring, slug)
-    if out is not None:
-        write(out, found.wiring)
-    if json:
-        show.as_json(found.as_json())
-    else:
-        pages.shrunk(found, len(wiring.runs))
-        if out is not None:
-            show.say(f"written to {out}")
-    return NO
-
-
-def _why(
-    job: WholeJob, wiring: Wiring, report: ProofReport, slug: str, lines: Lines, json: bool
-) -> None:
-    from startwright.cli import pages, show
-    from startwright.prove.playing import played
-    from startwright.prove.why import why
-
-    unfolded = why(job, wiring, report, slug, lines=lines)
-    rule = unfolded.result
-    moments = played(job, wiring, rule.trace).as_json()["moments"] if rule.trace else []
-    if json:
-        told = rule.model_dump(mode="json")
-        show.as_json({**told, "moments": moments, "why": unfolded.as_json()})
-    else:
-        pages.why(unfolded, moments)
+app.command(short_help="Is it safe, and what if one thing breaks.")(prove)
 
 
 # -- sheets ---------------------------------------------------------------------------------------
 
 
-@app.command()
+@app.command(short_help="Print it.")
 def sheets(
     wiring: WiringFile,
     job: JobOption,
@@ -349,7 +212,7 @@ def sheets(
     out: Annotated[Path, typer.Option(metavar="FOLDER", help="Where the sheets go.")] = Path(
         "sheets"
     ),
-    paper: Annotated[str, typer.Option(help="`a4` or `us-letter`.")] = "a4",
+    paper: Annotated[str, typer.Option(metavar="PAPER", help="`a4` or `us-letter`.")] = "a4",
     faults: Annotated[
         bool,
         typer.Option("--faults", help="Try every single fault and write the failure-mode sheet."),
@@ -364,7 +227,7 @@ def sheets(
 
     if paper not in ("a4", "us-letter"):
         raise RecordError(f"the paper {paper[:40]!r}", "--paper", "a4 or us-letter")
-    whole, _ = _read(job, shop)
+    whole, _ = read(job, shop)
     made = _as_plan(whole, wiring)
     sized, proof = (
         ask_size(whole, made.wiring),
@@ -410,7 +273,7 @@ def _as_plan(job: WholeJob, file: Path) -> Plan:
 # -- identify -------------------------------------------------------------------------------------
 
 
-@app.command()
+@app.command(short_help="Which wire is it.")
 def identify(
     recording: Annotated[
         Path | None,
@@ -466,7 +329,7 @@ def identify(
 # -- the app --------------------------------------------------------------------------------------
 
 
-@app.command()
+@app.command(short_help="The app, on your folder of records.")
 def serve(
     folder: Annotated[
         Path, typer.Option(metavar="FOLDER", help="The shop: jobs/ vehicles/ units/ stock/.")
@@ -480,7 +343,7 @@ def serve(
     return run(folder, host, port, browser=False)
 
 
-@app.command("try")
+@app.command("try", short_help="The app, on the invented shop.")
 def try_(
     host: Host = "127.0.0.1",
     port: Port = 8321,

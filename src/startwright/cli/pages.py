@@ -81,6 +81,7 @@ def plan(job: WholeJob, answer: Plan, size: SizeReport | None, proof: ProofRepor
         ("", "run", "from → to", "mm²", "colour", "m", "place"),
         rows,
         "Runs, in the order in which the hand gets to them: grounds, senses, works, feeds last",
+        ("{}", "{}", "{}", "{} mm²", "{}", "{} m", "{}"),
     )
     say(f"parts and wire {answer.cost:.2f}, work {answer.minutes:.0f} minutes")
 
@@ -180,6 +181,7 @@ def faults(report: ProofReport) -> None:
             if f.worst != "none"
         ],
         "Single faults (IEC 60812), worst first",
+        ("{}", "{}", "breaks {}", "noticed: {}", "caught by {}", "{}"),
     )
     harmless = sum(f.worst == "none" for f in found)
     say(f"{harmless} of {len(found)} single faults do nothing")
@@ -193,6 +195,7 @@ def pairs(found: list[PairResult], bound: PairsBound) -> None:
         ("one fault", "another", "breaks", "trace"),
         [(*p.faults, ", ".join(p.breaks), p.trace or "") for p in found],
         "Pairs that nobody notices one by one, and that are a hazard together",
+        ("{}", "and {}", "breaks {}", "{}"),
     )
     say(f"{bound.looked_at} of {bound.pairs} pairs of {bound.unnoticed} unnoticed faults looked at")
 
@@ -262,6 +265,7 @@ def timeline(moments: list[dict[str, Any]]) -> None:
     table(
         ("s", "what", "leads on"),
         [(m["at_s"], m["what"], ", ".join(m["on"])) for m in moments],
+        labels=("{} s", "{}", "leads on: {}"),
     )
 
 
@@ -297,6 +301,7 @@ def identified(report: IdentifyReport) -> None:
             )
             for w in wires
         ],
+        labels=("{}", "{}", "active at {}", "{} sure", "or {}", "{}"),
     )
     for check in report.next_checks:
         if check.caution:

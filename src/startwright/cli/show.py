@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
+from startwright.cli.columns import hanging, laid_out
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -30,30 +32,38 @@ def console() -> Console:
 
 
 def say(*lines: str, style: str | None = None) -> None:
-    """Print lines, wrapped at words."""
+    """Print lines, on a terminal wrapped at words."""
     out = console()
     for line in lines:
-        out.print(clean(line), style=style, soft_wrap=not out.is_terminal)
+        text = clean(line)
+        for part in hanging(text, out.width) if out.is_terminal else [text]:
+            out.print(part, style=style, soft_wrap=True)
 
 
-def table(heads: Sequence[str], rows: Iterable[Sequence[object]], title: str = "") -> None:
-    """Print a table; nothing where there are no rows."""
-    from rich import box
-    from rich.table import Table
-    from rich.text import Text
+def table(
+    heads: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    title: str = "",
+    labels: Sequence[str] = (),
+) -> None:
+    """Print rows under their heads, or one under the other where the screen is narrow.
 
+    Nothing is printed where there are no rows. `labels` say a cell away from its head,
+    ``"{} mm²"``.
+    """
     rows = list(rows)
     if not rows:
         return
-    made = Table(
-        box=box.SIMPLE, show_edge=False, pad_edge=False, title=title or None, title_justify="left"
-    )
-    for n, head in enumerate(heads):
-        numbers = all(isinstance(row[n], int | float) or row[n] in ("", None) for row in rows)
-        made.add_column(head, justify="right" if numbers else "left", overflow="fold")
-    for row in rows:
-        made.add_row(*(Text(_cell(value)) for value in row))
-    console().print(made)
+    right = [
+        all(isinstance(row[n], int | float) or row[n] in ("", None) for row in rows)
+        for n in range(len(heads))
+    ]
+    out = console()
+    if title:
+        say("", title, style="bold")
+    cells = [[_cell(value) for value in row] for row in rows]
+    for line in laid_out(heads, cells, out.width, right, labels):
+        out.print(line, soft_wrap=True)
 
 
 def _cell(value: object) -> str:
@@ -76,4 +86,10 @@ def verdict(word: str, rest: str, well: bool | None) -> None:
     colour = "yellow" if well is None else "green" if well else "red"
     from rich.text import Text
 
-    console().print(Text.assemble((clean(word), f"bold {colour}"), clean(rest)))
+    out = console()
+    whole = clean(word) + clean(rest)
+    lines = hanging(whole, out.width) if out.is_terminal else [whole]
+    first = lines[0].removeprefix(clean(word))
+    out.print(Text.assemble((clean(word), f"bold {colour}"), first), soft_wrap=True)
+    for line in lines[1:]:
+        out.print(line, soft_wrap=True)

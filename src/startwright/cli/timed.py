@@ -33,6 +33,7 @@ def page(found: Timeline) -> None:
             for k, m in enumerate(found.moments)
         ],
         "Circuits that change",
+        ("{} s", "{}", "unit {}", "engine {}", *(f"{t.id} {{}}" for t in moving)),
     )
     show.table(
         ("unit", "try", "from s", "to s", "lasts s"),
@@ -41,6 +42,7 @@ def page(found: Timeline) -> None:
             for s in found.steps
         ],
         "The unit's steps",
+        ("{}", "try {}", "from {} s", "to {} s", "lasts {} s"),
     )
     show.say(*(f"({note})" for note in found.notes), style="dim")
 

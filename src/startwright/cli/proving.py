@@ -1,0 +1,155 @@
+"""`prove`: the verdict, one rule unfolded, a line played, the fewest runs, a model for SPIN."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from startwright.cli.options import JobOption, Json, Shop, WiringFile, read
+from startwright.cli.run import NO, NOT_FINISHED, WELL
+from startwright.records.errors import RecordError
+
+if TYPE_CHECKING:
+    from startwright.records import ProofReport, WholeJob, Wiring
+    from startwright.records.lines import Lines
+
+
+def prove(
+    wiring: WiringFile,
+    job: JobOption,
+    shop: Shop = None,
+    faults: Annotated[
+        bool, typer.Option("--faults", help="Every single fault too, and what it does.")
+    ] = False,
+    pairs: Annotated[
+        bool,
+        typer.Option(
+            "--pairs", help="With the single faults, pairs of which nobody notices either alone."
+        ),
+    ] = False,
+    why: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RULE",
+            help="Unfold one rule: source, what tries it, each record line it rests on, and which "
+            "change would have prevented a breach.",
+        ),
+    ] = None,
+    play: Annotated[
+        str | None,
+        typer.Option(metavar="LINE", help="Play a scenario line instead, with real seconds."),
+    ] = None,
+    timeline: Annotated[
+        str | None,
+        typer.Option(
+            metavar="LINE",
+            help="Seconds and volts of a line instead, or of `start`, `failed-start`, `takeover`, "
+            "`brake-stop`.",
+        ),
+    ] = None,
+    battery: Annotated[
+        float | None,
+        typer.Option(metavar="C", help="With --timeline: battery and engine this cold."),
+    ] = None,
+    export: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the model as Promela, for SPIN to explore."),
+    ] = None,
+    shrink: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RULE",
+            help="Instead: the fewest runs that still break this hazard or damage rule; `worst` "
+            "for the first that is broken.",
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="With --shrink: write the small wiring to this file."),
+    ] = None,
+    most_states: Annotated[
+        int, typer.Option(min=1, metavar="N", help="Give up after so many states.")
+    ] = 20_000_000,
+    json: Json = False,
+) -> int:
+    """Is it safe: every reachable state of the wired car, against every rule."""
+    from startwright.cli import pages, show
+    from startwright.records.lines import Lines
+
+    lines = Lines()
+    whole, built = read(job, shop, wiring, lines)
+    if play is not None:
+        from startwright.prove.playing import played
+
+        answer = played(whole, built, play, "--play").as_json()
+        show.as_json(answer) if json else pages.played(answer)
+        return WELL if answer["holds"] else NO
+    if timeline is not None:
+        from startwright.cli.timed import timed
+
+        return timed(whole, built, timeline, battery, json)
+    if export is not None:
+        from startwright.prove import export as told
+        from startwright.records.write import write_text
+
+        write_text(export, told(whole, built))
+    if out is not None and shrink is None:
+        raise RecordError(
+            "--out without --shrink", "startwright prove", "`--shrink RULE --out FILE`"
+        )
+    if shrink is not None:
+        return _shrink(whole, built, shrink, out, json)
+    from startwright.prove import prove as ask
+
+    report = ask(whole, built, faults=faults, pairs=pairs, most_states=most_states)
+    if why is not None:
+        _why(whole, built, report, why, lines, json)
+    elif json:
+        show.as_json(report)
+    else:
+        pages.proof(report)
+    return {"proven": WELL, "breached": NO}.get(report.verdict, NOT_FINISHED)
+
+
+def _shrink(job: WholeJob, wiring: Wiring, slug: str, out: Path | None, json: bool) -> int:
+    from startwright.cli import pages, show
+    from startwright.prove import prove as ask
+    from startwright.prove.shrink import smallest
+    from startwright.records.write import write
+
+    if slug == "worst":
+        broken = [r.rule for r in ask(job, wiring).rules if r.holds is False and r.kind != "works"]
+        if not broken:
+            raise RecordError(
+                "a wiring that breaks no hazard or damage rule", "--shrink", "a breach"
+            )
+        slug = broken[0]
+    found = smallest(job, wiring, slug)
+    if out is not None:
+        write(out, found.wiring)
+    if json:
+        show.as_json(found.as_json())
+    else:
+        pages.shrunk(found, len(wiring.runs))
+        if out is not None:
+            show.say(f"written to {out}")
+    return NO
+
+
+def _why(
+    job: WholeJob, wiring: Wiring, report: ProofReport, slug: str, lines: Lines, json: bool
+) -> None:
+    from startwright.cli import pages, show
+    from startwright.prove.playing import played
+    from startwright.prove.why import why
+
+    unfolded = why(job, wiring, report, slug, lines=lines)
+    rule = unfolded.result
+    moments = played(job, wiring, rule.trace).as_json()["moments"] if rule.trace else []
+    if json:
+        told = rule.model_dump(mode="json")
+        show.as_json({**told, "moments": moments, "why": unfolded.as_json()})
+    else:
+        pages.why(unfolded, moments)
