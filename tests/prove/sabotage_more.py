@@ -202,3 +202,27 @@ def horn_switch_loaded_past_the_fuse_of_the_car() -> Case:
     c.run("a1", "vehicle.horn", "R1.a")
     c.run("a2", "R1.b", "ground.body")
     return c
+
+
+# ---- gearbox, and guards that watch the engine --------------------------------------------------
+
+
+@breaks("crank-only-when-safe")
+def manual_gearbox_without_a_procedure() -> Case:
+    """The lever is sensed, but nothing makes sure that the car was left in neutral."""
+    c = Case()
+    c.vehicle["gearbox"] = "manual"
+    return c
+
+
+@breaks("runs")
+def guard_that_wants_the_engine_to_stand() -> Case:
+    """The start ends as soon as the tach is heard."""
+    c = Case()
+    c.unit["guards"] = [
+        {"input": "hood", "reads": "inactive"},
+        {"input": "brake", "reads": "inactive"},
+        {"input": "park_neutral", "reads": "active"},
+        {"input": "tach", "reads": "inactive"},
+    ]
+    return c

@@ -111,3 +111,11 @@ def circuit_that_draws_more_than_its_fuse_by_its_own_record() -> Case:
     c = Case()
     c.circuit("ign", fuse_A=5)
     return c
+
+
+@sound
+def manual_gearbox_with_a_procedure() -> Case:
+    c = Case()
+    c.vehicle["gearbox"] = "manual"
+    c.unit["manual_gearbox"] = "left in neutral with the parking brake set, the doors shut after"
+    return c

@@ -139,3 +139,15 @@ def test_circuits_called_engine_and_unit() -> None:
     assert result.trace is not None
     assert all(play(c.job(), c.wiring(), result.trace)[1])
     assert "engine" in result.says
+
+
+@pytest.mark.parametrize(
+    ("lead", "on", "off"), [("brake_in", 3, 6), ("hood_in", 6, 3), ("lever_in", 4, 3.9)]
+)
+def test_thresholds_the_wrong_way_round_are_refused(lead: str, on: float, off: float) -> None:
+    c = Case()
+    c.lead(lead, on_V=on, off_V=off)
+    error = _refused(c.unit)
+    assert f"on_V: {on:g}" in str(error)
+    c.lead(lead, on_V=off, off_V=on)
+    assert prove(c.job(), c.wiring()).verdict == "proven"

@@ -11,7 +11,7 @@ from startwright.network.elements import Builder
 from startwright.physics.wire import ampacity_A, resistance_ohm
 from startwright.records.errors import RecordError
 from startwright.records.stock import Part
-from startwright.records.unit import Lead
+from startwright.records.unit import Lead, default_active
 from startwright.records.wiring import Run
 
 CONTACT_OHM = 0.005
@@ -40,7 +40,7 @@ def thresholds(lead: Lead) -> tuple[str, str, float, float]:
 
     Default thresholds of an input without stated ones: 6.0 V and 3.0 V (package default).
     """
-    active = lead.active or ("battery" if lead.senses in ("brake", "charge_lamp") else "ground")
+    active = lead.active or default_active(lead.senses)
     pull = lead.pull or ("down" if active == "battery" else "up")
     if active == "battery":
         on = lead.on_V if lead.on_V is not None else 6.0

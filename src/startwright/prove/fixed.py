@@ -275,8 +275,24 @@ def joined_rails(car: Car) -> tuple[list[str], list[str]]:
     return ["battery and ground are joined for good by runs"], runs
 
 
+def left_in_gear(car: Car) -> list[str]:
+    """Why a manual car may not be started, in words: nothing says that it was left in neutral.
+
+    Source: common practice, no source.
+    """
+    manual = car.job.vehicle.gearbox == "manual" and not car.unit.record.manual_gearbox
+    if not manual or "remote_start" not in car.job.wants:
+        return []
+    return [
+        "the gearbox is manual, and the unit's record declares no procedure that makes sure it was "
+        "left in neutral"
+    ]
+
+
 def by_wiring(car: Car, slug: str) -> tuple[list[str], list[str]]:
     """What breaks a searched rule without any search, in words; its runs."""
+    if slug == "crank-only-when-safe":
+        return left_in_gear(car), []
     if slug == "car-unchanged":
         return severed(car)
     if slug == "start-ends":

@@ -124,6 +124,11 @@ class Model:
                 out[inp.lead] = (inp, Table(volts.over, data).needed())
         return out
 
+    @property
+    def hears_tach(self) -> bool:
+        """Whether a tach input hears the engine: it reads active while the engine runs."""
+        return not self.car.tach_lost and any(i.how == "tach" for i in self.car.inputs)
+
     @kept
     def turns(self) -> Table:
         """Whether the starter is fed and the interlock lets it through."""

@@ -225,11 +225,13 @@ class Writer:
         for lead, (inp, _) in self.model.inputs.items():
             by_sense.setdefault(inp.senses, []).append(f"in_{word(lead)}")
         sensed = {s: "(" + " || ".join(names) + ")" for s, names in by_sense.items()}
+        runs = f"(motion == {RUNNING} || motion == {RESTING})"
+        if self.model.hears_tach:
+            sensed["tach"] = runs
         guards = [
             ("" if g.reads == "active" else "!") + sensed.get(g.input, "(0)")
             for g in self.unit.record.guards
         ]
-        runs = f"(motion == {RUNNING} || motion == {RESTING})"
         engine = "(0)"
         if self.unit.signal == "charge_lamp":
             engine = f"({sensed.get('charge_lamp', '(0)')} || motion == {RESTING})"

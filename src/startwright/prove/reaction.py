@@ -205,12 +205,14 @@ class Reaction:
             bit = now[f"in.{lead}"].astype(bool)
             by_sense[inp.senses] = by_sense.get(inp.senses, np.zeros(rows, dtype=bool)) | bit
         nothing = np.zeros(rows, dtype=bool)
+        motion = now["motion"]
+        runs = (motion == RUNNING) | (motion == RESTING)
+        if model.hears_tach:
+            by_sense["tach"] = runs
         guards = np.ones(rows, dtype=bool)
         for guard in model.unit.record.guards:
             bit = by_sense.get(guard.input, nothing)
             guards &= bit if guard.reads == "active" else ~bit
-        motion = now["motion"]
-        runs = (motion == RUNNING) | (motion == RESTING)
         signal = model.unit.signal
         if signal == "charge_lamp":
             engine = by_sense.get("charge_lamp", nothing) | (motion == RESTING)

@@ -66,7 +66,20 @@ class Lead(Record):
                 "`limit_A` by level without `active_by`",
                 "one number, or `active_by`, the setting that says the level",
             )
+        if self.on_V is not None and self.off_V is not None and self.senses != "tach":
+            battery = (self.active or default_active(self.senses)) == "battery"
+            if self.on_V < self.off_V if battery else self.on_V > self.off_V:
+                level = "battery" if battery else "ground"
+                raise wrong(
+                    f"`on_V: {self.on_V:g}` with `off_V: {self.off_V:g}`, active at {level}",
+                    f"`on_V` {'at or above' if battery else 'at or below'} `off_V`",
+                )
         return self
+
+
+def default_active(senses: str | None) -> str:
+    """The level at which an input is active where its record does not say."""
+    return "battery" if senses in ("brake", "charge_lamp") else "ground"
 
 
 def _plain(value: str | float) -> str:
