@@ -226,3 +226,23 @@ def guard_that_wants_the_engine_to_stand() -> Case:
         {"input": "tach", "reads": "inactive"},
     ]
     return c
+
+
+# ---- the tach wire ------------------------------------------------------------------------------
+
+
+@breaks("no-crank-into-running")
+def tach_wire_to_ground() -> Case:
+    c = Case()
+    c.run("r_x", "vehicle.tach", "ground.body")
+    return c
+
+
+@breaks("car-unchanged")
+def relay_coil_on_the_tach_wire() -> Case:
+    """Pulses of some milliamperes are lost in a coil: the car's own computer hears them no more."""
+    c = Case()
+    c.parts["K1"] = "relay"
+    c.run("k_86", "vehicle.tach", "K1.86")
+    c.run("k_85", "K1.85", "ground.body")
+    return c

@@ -151,3 +151,17 @@ def test_thresholds_the_wrong_way_round_are_refused(lead: str, on: float, off: f
     assert f"on_V: {on:g}" in str(error)
     c.lead(lead, on_V=off, off_V=on)
     assert prove(c.job(), c.wiring()).verdict == "proven"
+
+
+def test_a_tach_wire_shorted_is_heard_no_more() -> None:
+    """The unit goes on cranking by its clock, as with the wire open."""
+    c = Case()
+    report = prove(c.job(), c.wiring(), faults=True)
+    assert report.faults is not None
+    faults = {f.fault: f for f in report.faults}
+    for mode in ("open", "short to ground", "short to battery"):
+        fault = faults[f"r_tach {mode}"]
+        assert fault.worst == "hazard"
+        assert "no-crank-into-running" in fault.breaks
+        assert fault.trace is not None
+        assert all(play(c.job(), c.wiring(), fault.trace)[1])

@@ -211,7 +211,20 @@ def with_fault(car: Car, fault: Fault) -> Car:
         held_at=held_at,
         coils=tuple(_open(c) if opens(fault, c.part) else c for c in car.coils),
         alive=alive,
-        tach_lost=car.unit.signal == "tach" and not _any_tach(car.job, still, car.parts),
+        tach_lost=car.unit.signal == "tach"
+        and (not _any_tach(car.job, still, car.parts) or _tach_shorted(car, still, fault)),
+    )
+
+
+def _tach_shorted(car: Car, joined: Joined, fault: Fault) -> bool:
+    """Whether a run that hangs together with the tach input is shorted: no pulse is heard."""
+    heard = [f"unit.{d.id}" for d in car.job.unit.leads if d.senses == "tach"]
+    shorted = {f.thing for f in fault.each if f.mode.startswith("short")}
+    return any(
+        joined.together(node_of(run.from_), tach)
+        for run in car.wiring.runs
+        if run.id in shorted
+        for tach in heard
     )
 
 
@@ -339,6 +352,8 @@ def _any_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part]) -> bool:
 
 def _on_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part], terminal: str) -> bool:
     """Whether a terminal is joined to a tach wire, or to an interface's pin that gives the tach."""
+    if joined.together(terminal, BATTERY) or joined.together(terminal, GROUND):
+        return False
     wired = any(
         c.function == "tach"
         and c.reach == "wire"

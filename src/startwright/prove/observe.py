@@ -217,14 +217,22 @@ class Observer:
         return out.needed()
 
     def _joined_to_another(self, circuit: Circuit) -> bool:
-        """Whether runs join a circuit that our records leave floating to another circuit."""
+        """Whether runs join a circuit that our records leave floating to another one, or to a coil.
+
+        Pulses or a code do not get past the coil of a relay, though it moves no level.
+        """
         joined = self.model.car.joined
         own = terminals_of(circuit, circuit.id in self.model.car.wiring.cuts)
         return any(
-            name.startswith("vehicle.") and name not in own
+            (name.startswith("vehicle.") and name not in own) or self._is_coil(name)
             for terminal in own
             for name in joined.members(terminal)
         )
+
+    def _is_coil(self, terminal: str) -> bool:
+        part, _, pin = terminal.partition(".")
+        parts = self.model.car.parts
+        return part in parts and parts[part].kind == "relay" and pin in ("85", "86")
 
     @cached_property
     def _compared(self) -> list[Circuit]:
