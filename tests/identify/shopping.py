@@ -13,7 +13,7 @@ import numpy as np
 from identify.fleet import CATALOGUE, Maker, Node, Script
 from startwright.identify import identify_readings
 from startwright.identify.actions import parse
-from startwright.identify.next_check import CHECKS, FIXED_LIST, PROBE_s, TEST_LOAD_s
+from startwright.identify.checks import CHECKS, FIXED_LIST, PROBE_s, TEST_LOAD_s
 from startwright.identify.report import IdentifyReport
 from startwright.records.readings import Meter, Reading
 

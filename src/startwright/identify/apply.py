@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import Field, ValidationError
 
-from startwright.identify.keep_off import KEEP_OFF, keeper, seat
+from startwright.identify.kept_off import KEEP_OFF, keeper, seat
 from startwright.identify.places import NEVER
 from startwright.identify.report import IdentifyReport, WireVerdict
 from startwright.records.base import Record

@@ -7,16 +7,16 @@ counts once. A key that is plain metal and starts the car means none.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import exp, log, log2
 from typing import Literal
 
-import numpy as np
 from pydantic import Field
 
 from startwright.records.base import Record
 from startwright.records.errors import RecordError
 
 KINDS = ("none", "resistor_key", "transponder", "coded_data", "smart_key")
-_PRIOR = np.array([0.30, 0.06, 0.46, 0.08, 0.10])
+_PRIOR = (0.30, 0.06, 0.46, 0.08, 0.10)
 
 # columns: none, resistor in the key, transponder, coded data, smart key
 _ASKED: dict[str, dict[str, tuple[float, float, float, float, float]]] = {
@@ -110,7 +110,7 @@ def weigh_immobilizer(
     RecordError
         A question or an answer that is none.
     """
-    log = np.log(_PRIOR)
+    weights = [log(p) for p in _PRIOR]
     evidence: list[str] = []
     for asked, answer in saw.items():
         if asked not in _ASKED:
@@ -121,21 +121,23 @@ def weigh_immobilizer(
             raise RecordError(
                 f"{answer!r}", f"immobilizer.{asked}", f"one of: {', '.join(_ASKED[asked])}"
             )
-        log = log + np.log(_ASKED[asked][answer])
+        weights = [w + log(p) for w, p in zip(weights, _ASKED[asked][answer], strict=True)]
         evidence.append(f"{asked.replace('_', ' ')}: {answer.replace('_', ' ')}")
     for kind in sister_cars[:5]:
         if kind == "unknown":
             continue
         if kind not in KINDS:
             raise RecordError(f"{kind!r}", "sister_cars", f"one of: {', '.join(KINDS)}")
-        chance = np.full(len(KINDS), 0.06)
-        chance[KINDS.index(kind)] = 0.76
         # trims of one model differ in just this, so a sister counts half
-        log = log + 0.5 * np.log(chance)
+        weights = [
+            w + 0.5 * log(0.76 if k == kind else 0.06) for w, k in zip(weights, KINDS, strict=True)
+        ]
         evidence.append(f"a sister car has {kind.replace('_', ' ')}")
     if saw.get("key") == "plain_metal" and saw.get("plain_copy_runs") == "yes":
         evidence.append("a plain metal key runs the engine: none fitted (common practice)")
-    probability = np.exp(log - np.logaddexp.reduce(log))
+    most = max(weights)
+    total = sum(exp(w - most) for w in weights)
+    probability = [exp(w - most) / total for w in weights]
     looks = sorted(
         (
             Look(
@@ -149,9 +151,9 @@ def weigh_immobilizer(
         ),
         key=lambda one: -one.gain_bits / one.seconds,
     )
-    best = int(probability.argmax())
-    top = float(probability[best])
-    none = float(probability[0])
+    top = max(probability)
+    best = probability.index(top)
+    none = probability[0]
     fitted = None
     if none >= CERTAIN:
         fitted = False
@@ -162,22 +164,23 @@ def weigh_immobilizer(
         kind=KINDS[best] if sure else "unknown",
         fitted=fitted,
         probability=round(top, 4),
-        probabilities={k: round(float(p), 4) for k, p in zip(KINDS, probability, strict=True)},
+        probabilities={k: round(p, 4) for k, p in zip(KINDS, probability, strict=True)},
         evidence=evidence,
         next_look=[] if sure else [one for one in looks if one.gain_bits > 0.01],
     )
 
 
-def _gain(probability: np.ndarray[tuple[int], np.dtype[np.float64]], asked: str) -> float:
+def _gain(probability: Sequence[float], asked: str) -> float:
     """Expected information of one question, in bits."""
-    table = np.array(list(_ASKED[asked].values()))
-    table = table / table.sum(axis=0)
-    answer = table @ probability
-    after = table * probability / np.maximum(answer[:, None], 1e-12)
+    answers = list(_ASKED[asked].values())
+    totals = [sum(column) for column in zip(*answers, strict=True)]
+    gain = _entropy(probability)
+    for answer in answers:
+        joint = [a / t * p for a, t, p in zip(answer, totals, probability, strict=True)]
+        chance = sum(joint)
+        gain -= chance * _entropy([p / max(chance, 1e-12) for p in joint])
+    return gain
 
-    def entropy(p: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
-        return float(-(p * np.log2(np.maximum(p, 1e-12))).sum())
 
-    return entropy(probability) - sum(
-        float(a) * entropy(row) for a, row in zip(answer, after, strict=True)
-    )
+def _entropy(probability: Sequence[float]) -> float:
+    return -sum(p * log2(max(p, 1e-12)) for p in probability)

@@ -8,6 +8,7 @@ import numpy as np
 
 from startwright.identify.actions import parse
 from startwright.identify.behaviours import Behaviour
+from startwright.identify.checks import CHECKS, PROBE_s, TEST_LOAD_s
 from startwright.identify.patterns import DEAD
 from startwright.identify.places import NEVER, hints, never_touched
 from startwright.identify.posterior import Scored
@@ -26,32 +27,6 @@ _SHOWS = {"battery": 0, "pulled": 0, "ground": 1, "low": 3, "five": 2, "open": 4
 SURPRISE = 0.06
 """Share of readings that show what no model expects."""
 
-PROBE_s = 8.0
-"""Finding a pin, back-probing it, reading the value (common practice, no source)."""
-
-CHECKS: dict[tuple[str, ...], float] = {
-    (): 0.0,
-    ("key accessory",): 3.0,
-    ("key run",): 3.0,
-    ("key start",): 10.0,
-    ("key run", "engine starts"): 15.0,
-    ("key remove",): 4.0,
-    ("brake press",): 3.0,
-    ("key run", "brake press"): 5.0,
-    ("driver_door open",): 5.0,
-    ("hood open",): 12.0,
-    ("trunk open",): 12.0,
-    ("parking_light on",): 3.0,
-    ("horn press",): 3.0,
-    ("lock press",): 4.0,
-    ("unlock press",): 4.0,
-    ("key run", "brake press", "shift drive"): 8.0,
-    ("key run", "engine starts", "seat_heater on"): 18.0,
-    ("key run", "engine starts", "rear_defogger on"): 18.0,
-}
-"""Everything sensible that can be worked, and the seconds that it takes besides probing."""
-
-TEST_LOAD_s = 25.0
 MOST_CHECKS = 12
 ENOUGH = 0.97
 """A wire this certain needs no more checks."""
@@ -281,7 +256,3 @@ def _under_load(
         meter="test load",
         caution="21 W lamp to ground, only on a wire that is no airbag and no data line",
     )
-
-
-FIXED_LIST: tuple[tuple[str, ...], ...] = tuple(CHECKS)
-"""A fixed checklist to compare with: every action, in this order, on every wire."""

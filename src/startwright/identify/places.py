@@ -98,3 +98,32 @@ def hints(place: WirePlace | None) -> dict[str, float]:
         elif pin is None:
             found["data"] = 4.0
     return found
+
+
+LAMP_CAUTION = (
+    "no probe lamp on this wire: a lamp draws enough current to fire an airbag or to upset a data "
+    "line; use a digital meter of 10 megohm, or leave it alone"
+)
+
+
+def before_probing(place: WirePlace | None, meter: str = "digital") -> str | None:
+    """The caution that stands before a probe touches a wire; None where there is none.
+
+    Parameters
+    ----------
+    place : WirePlace or None
+        What is known of where the wire is.
+    meter : str
+        ``digital`` or ``lamp``.
+    """
+    never = never_touched(place)
+    if never is not None:
+        kind, why = never
+        if kind == "high_voltage":
+            return f"do not probe: {why}; more than 60 V can kill"
+        if kind == "srs":
+            return f"do not probe: {why}; a probe can fire it"
+        return LAMP_CAUTION if meter == "lamp" else f"leave alone: {why}"
+    if meter == "lamp" and place is None:
+        return "a probe lamp only where the wire is known to be no airbag and no data line"
+    return None

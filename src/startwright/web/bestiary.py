@@ -8,7 +8,6 @@ from typing import Any
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
-from ruamel.yaml import YAML
 
 from startwright.example import path
 from startwright.records import ProofReport, RecordError, WholeJob, Wiring
@@ -27,6 +26,8 @@ def folder() -> Path:
 @cache
 def beasts() -> dict[str, dict[str, Any]]:
     """Each beast's story by its name, in the order of the book."""
+    from ruamel.yaml import YAML
+
     book = YAML(typ="safe").load((folder() / "bestiary.yaml").read_text("utf-8"))
     rows = book if isinstance(book, list) else next(v for v in book.values() if isinstance(v, list))
     return {str(row["id"]): dict(row) for row in rows}

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
-
-import numpy as np
+from typing import TYPE_CHECKING, Any
 
 from startwright.identify import TimedState, WireVerdict
 from startwright.identify.actions import KEY_WORDS
 from startwright.records.recordings import TimedAction
+
+if TYPE_CHECKING:
+    import numpy as np
 
 PRESSED = ("brake", "clutch", "horn", "lock", "unlock", "driver_unlock", "start_button",
            "trunk_release", "alarm_arm", "alarm_disarm")  # fmt: skip
@@ -37,6 +38,8 @@ def thinned(time_s: np.ndarray, volts: np.ndarray, most: int) -> tuple[np.ndarra
     tuple of ndarray
         Times and volts; as they were where they are few enough.
     """
+    import numpy as np
+
     n = len(time_s)
     if n <= most:
         return time_s, volts

@@ -12,7 +12,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from startwright.identify import IdentifyReport, WireVerdict
 from startwright.identify.actions import parse
-from startwright.identify.next_check import CHECKS
+from startwright.identify.checks import CHECKS
 from startwright.records import Meter, Reading, RecordError, WholeJob
 from startwright.records.recordings import WirePlace
 from startwright.records.words import COLOURS

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
-
-import numpy as np
 
 from startwright.identify import (
     KEEP_OFF,
@@ -15,16 +13,8 @@ from startwright.identify import (
     NextCheck,
     WireVerdict,
     before_probing,
-    identify_readings,
-    next_checks,
 )
-from startwright.identify.likelihood import emissions
-from startwright.identify.next_check import PROBE_s
-from startwright.identify.places import hints
-from startwright.identify.posterior import spread, weigh
-from startwright.identify.readings import _by_meter, _features, _with_lamp
-from startwright.identify.situations import situate
-from startwright.identify.verdict import decide
+from startwright.identify.checks import PROBE_s
 from startwright.records import Circuit, Meter, Reading, Vehicle
 from startwright.records.recordings import WirePlace
 from startwright.sheets import colour
@@ -85,6 +75,8 @@ class Step:
 
 def report_of(bench: Bench) -> IdentifyReport:
     """What the readings say so far."""
+    from startwright.identify import identify_readings
+
     diesel = bench.vehicle.engine.ignition == "compression"
     report = identify_readings(bench.readings, bench.places, diesel=diesel)
     return report.model_copy(
@@ -178,31 +170,13 @@ def _best(
     place: WirePlace, claimed: str | None, likelier: float, diesel: bool, values: tuple[Value, ...]
 ) -> list[NextCheck]:
     """As `_checks`; the wires that were not read since are not weighed again."""
-    told = dict(hints(place))
-    if claimed is not None:
-        told[claimed] = told.get(claimed, 1.0) * likelier
+    from startwright.identify import checks_for
+
     own = [
         Reading(wire=place.wire, volts_V=v, during=list(d), meter=Meter(kind=k, hum=h))
         for v, d, k, h in values
     ]
-    table = situate([r.during for r in own] or [[]])
-    features = _features(own or [Reading(wire=place.wire, volts_V=0.0)], table)
-    emission = emissions(features, 0, table.sure, table.weight)
-    if own:
-        emission = _with_lamp(own, emission)
-    else:
-        # nothing read yet: every level is as likely as every other
-        emission = replace(
-            emission, log=np.zeros_like(emission.log), anything=np.zeros_like(emission.anything)
-        )
-    scored = tuple(weigh(spread(_by_meter(diesel), table), table, features, 0, emission, told))
-    verdict = decide(place.wire, scored, table, features, 0, place)
-    return next_checks(
-        {place.wire: scored},
-        [verdict.model_copy(update={"function": None, "leave_alone": False})],
-        {place.wire: place},
-        done={place.wire: [frozenset(r.during) for r in own]},
-    )
+    return checks_for(place, own, {claimed: likelier} if claimed else {}, diesel=diesel)
 
 
 def _actions(do: Sequence[str]) -> list[str]:

@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-import numpy as np
 from fastapi import APIRouter, File, Form, Request, UploadFile
 from fastapi.responses import RedirectResponse, Response
 
@@ -442,6 +441,8 @@ def samples(
     First the count of points n and of wires w (two uint32), then n times (float64, s), then n
     volts (float32) for each wire in turn.
     """
+    import numpy as np
+
     recording = _looked(request, key).recording
     first, last = np.searchsorted(recording.time_s, [start_s, end_s])
     time_s = recording.time_s[max(first - 1, 0) : last + 1]

@@ -1,4 +1,4 @@
-"""What a recording is: times, volts, one name a wire; and what stands beside it."""
+"""What a recording is: times, volts, one name a wire."""
 
 from __future__ import annotations
 
@@ -51,31 +51,6 @@ class Recording:
     def duration_s(self) -> float:
         """From the first sample to the last."""
         return float(self.time_s[-1] - self.time_s[0])
-
-
-@dataclass(frozen=True)
-class TimedAction:
-    """Something done at the car: when it was noted, and the two words for it."""
-
-    time_s: float
-    action: str
-
-
-@dataclass(frozen=True)
-class WirePlace:
-    """Where a wire is and how it looks."""
-
-    wire: str
-    place: str | None = None
-    plug: str | None = None
-    pin: str | None = None
-    colour: str | None = None
-
-    @property
-    def words(self) -> str:
-        """Everything written about it, in lower case."""
-        parts = (self.place, self.plug, self.pin)
-        return " ".join(p for p in parts if p).lower()
 
 
 def checked(

@@ -8,7 +8,7 @@ import math
 from pathlib import Path
 
 from startwright.records.errors import RecordError
-from startwright.records.recordings.model import TimedAction, WirePlace
+from startwright.records.recordings.beside import TimedAction, WirePlace
 
 LARGEST_bytes = 5_000_000
 _DELIMITERS = ("\t", ";", ",")
