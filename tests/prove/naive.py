@@ -169,7 +169,8 @@ class Naive:
         if s["motion"] == "coasting":
             yield {**s, "motion": "stopped"}, "none"
         time = self.unit.time_s(s["start"])
-        if time is not None and (s["motion"] != "coasting" or time < 1.0):
+        lost = s["motion"] == "coasting" and s["start"].mode != "pause"
+        if time is not None and not (lost and time >= 1.0):
             yield s, "time"
         if s["press"].command:
             for again in (True, False):

@@ -3,6 +3,7 @@
 import prove.sabotage_hostile
 import prove.sabotage_more
 import prove.sabotage_works
+import prove.sabotage_world
 import pytest
 from prove.sabotage import SPOILT
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from startwright.car.control_unit import Press
+from startwright.car.control_unit import ControlUnit, Press, Start
 from startwright.car.start_control import (
     BUTTON,
     BUTTON_MOVES,
@@ -36,6 +36,18 @@ from startwright.records.words import GEARS, KEY_POSITIONS
 NONE, START, STOP, TIME = range(4)
 COAST_S = 1.0
 """An engine that was lost turns at most this long, s (`world.md`)."""
+
+
+def may_end_coasting(unit: ControlUnit, start: Start) -> bool:
+    """Whether the unit's timer may run out while a lost engine still turns.
+
+    What the unit begins once the engine is lost lasts longer than the engine turns, if it lasts
+    `COAST_S`. The pause may have begun before: the driver may start the engine in it by key.
+    """
+    time_s = unit.time_s(start)
+    return time_s is not None and (time_s < COAST_S or start.mode == "pause")
+
+
 GIVEN_UP = "engine gives_up"
 """The car's own start control stops cranking an engine that does not start."""
 BY_HAND = "start_button press"
@@ -244,7 +256,7 @@ def _timers(model: Model) -> list[Choice]:
     unit = model.unit
     times: list[Any] = [unit.time_s(s) for s in model.starts]
     runs_out = np.array([t is not None for t in times])
-    while_coasting = np.array([t is not None and t < COAST_S for t in times])
+    while_coasting = np.array([may_end_coasting(unit, s) for s in model.starts])
 
     def step_over(c: Columns) -> Array:
         coasting = c["motion"] == COASTING

@@ -16,7 +16,7 @@ import numpy as np
 from startwright.car.start_control import BUTTON, KEY_OFF, MODE, OFF, OWN, by_button
 from startwright.car.start_control import RUN as MODE_RUN
 from startwright.car.start_control import START as MODE_START
-from startwright.prove.choices import BY_HAND, COAST_S, key_moves
+from startwright.prove.choices import BY_HAND, key_moves, may_end_coasting
 from startwright.prove.model import RESTING, RUNNING, Model
 from startwright.prove.observe import Mark
 from startwright.prove.promela_rules import breaches
@@ -348,7 +348,8 @@ class Writer:
         yield from self._engine()
         times = [unit.time_s(s) for s in model.starts]
         any_time = member([k for k, t in enumerate(times) if t is not None], "start")
-        short = member([k for k, t in enumerate(times) if t is not None and t < COAST_S], "start")
+        coasting = [k for k, s in enumerate(model.starts) if may_end_coasting(unit, s)]
+        short = member(coasting, "start")
         yield f"(motion == 3 -> {short} : {any_time})", "", 3, "time"
         live = [k for k, p in enumerate(model.presses) if p.command]
         if live:

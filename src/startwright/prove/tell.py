@@ -13,6 +13,9 @@ from startwright.prove.model import ENGINE, Model
 from startwright.records.scenario import Action, Wait, parse_action
 from startwright.records.words import KEY_POSITIONS
 
+JUST_BEFORE_S = 0.1
+"""An engine that is lost just before a pause ends is lost so long before, s."""
+
 
 @dataclass(frozen=True)
 class Told:
@@ -43,10 +46,15 @@ class Teller:
         due: dict[str, float] = {}
         now = 0.0
         manual = False
-        for state, choice in steps:
+        steps = list(steps)
+        for k, (state, choice) in enumerate(steps):
             row = self._row(state)
             move = self.moves[choice]
             names.append(move.name)
+            late = due.get("start", now) + self._until_lost(steps[k:]) - now
+            if late > 1e-9:
+                out.append(Wait(round(late, 3)))
+                now += late
             words = move.tell(row)
             if words.startswith("wait "):
                 seconds = float(words.split()[1])
@@ -66,6 +74,23 @@ class Teller:
         for name, value in (free or {}).items():
             out.append(parse_action(action(name, 0, value)))
         return Told(tuple(str(a) for a in _merged(out)), tuple(names))
+
+    def _until_lost(self, steps: list[tuple[int, int]]) -> float:
+        """How long a pause has lasted when the engine is lost so that it ends while that turns, s.
+
+        0 where the first of the steps is not such a loss.
+        """
+        rows = [self._row(state) for state, _ in steps[:2]]
+        if ENGINE[rows[0]["motion"]] != "running" or ENGINE[rows[-1]["motion"]] != "coasting":
+            return 0.0
+        for state, choice in steps[1:]:
+            row = self._row(state)
+            start = self.model.starts[row["start"]]
+            if ENGINE[row["motion"]] != "coasting" or start.mode != "pause":
+                break
+            if self.moves[choice].name == "time":
+                return max((self.model.unit.time_s(start) or 0.0) - JUST_BEFORE_S, 0.0)
+        return 0.0
 
     def _row(self, state: int) -> dict[str, int]:
         packed = self.explored.packed[state : state + 1]
