@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from identify.drawn import Drawn, actions
 from playwright.sync_api import expect
 from starlette.testclient import TestClient
 
@@ -338,3 +339,63 @@ def test_what_the_record_keeps_off_is_kept_off(own_shop):
     assert 'value="ch3"' not in page
     assert "the record has it as a data line" in page
     assert read(shop / "vehicles" / "pennick-sarrow.yaml", "vehicle").circuit("body_data")
+
+
+def engine_files():
+    """An engine that starts, its tach line of two pulses a revolution, and its speed."""
+    drawn = Drawn(2000).key_wires()
+    t = drawn.t
+    rpm = np.where((t > 9.02) & (t < 10.25), 200.0, 0.0)
+    rpm = np.where((t > 10.25) & (t < 20.1), 820.0 + 500.0 * np.exp(-(t - 10.25)), rpm)
+    turns = np.cumsum(rpm / 60) / 2000
+    low = (turns * 2 % 1.0 < 0.4) & (rpm > 0)
+    drawn.level("tach", np.where(drawn.during((4.0, 20.0)), np.where(low, 0.2, drawn.rail), 0.0))
+    made = drawn.recording()
+    out = io.StringIO()
+    head = ",".join(["time_s", *made.names])
+    table = np.column_stack([made.time_s, made.volts])
+    np.savetxt(out, table, delimiter=",", fmt="%.4f", header=head, comments="")
+    done = "".join(f"{one.time_s:g},{one.action}\n" for one in actions())
+    rows = "".join(f"{s:.2f},{820 + 500 * np.exp(-(s - 10.25)):.0f}\n" for s in range(11, 20))
+    return {
+        "recording": ("engine.csv", out.getvalue()),
+        "actions": ("actions.csv", f"time_s,action\n{done}"),
+        "speeds": ("speeds.csv", f"time_s,rpm\n{rows}"),
+    }
+
+
+def waited(client, answer):
+    """The page of a recording, once it was read."""
+    key = str(answer.url).rpartition("/")[2]
+    assert client.app.state.answers.recordings.get(key).wait(60)
+    return client.get(f"/which-wire/{key}")
+
+
+def test_the_engine_speed_gives_the_pulses_a_revolution(client):
+    sent = engine_files()
+    with_speed = waited(client, client.post("/which-wire", files=sent, data={"engine": "petrol"}))
+    assert "2 pulses a revolution" in with_speed.text
+    key = str(with_speed.url).rpartition("/")[2]
+    rows = [line.split(",") for line in sent["actions"][1].splitlines()[1:]]
+    again = client.post(
+        f"/which-wire/{key}/actions",
+        data={"time_s": [at for at, _ in rows], "action": [what for _, what in rows]},
+    )
+    assert "2 pulses a revolution" in waited(client, again).text
+    sent.pop("speeds")
+    without = waited(client, client.post("/which-wire", files=sent))
+    assert "Tach" in without.text
+    assert "pulses a revolution" not in without.text
+
+
+@pytest.mark.parametrize(
+    ("sent", "data", "says"),
+    [
+        ({"speeds": ("s.csv", "when,fast\n1,2\n")}, {}, "the columns time_s and rpm"),
+        ({}, {"engine": "steam"}, "petrol, diesel or nothing"),
+    ],
+)
+def test_a_wrong_speed_or_engine_says_so(client, sent, data, says):
+    answer = client.post("/which-wire", files=engine_files() | sent, data=data)
+    assert answer.status_code == 422
+    assert says in answer.text

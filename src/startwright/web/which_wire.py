@@ -40,6 +40,12 @@ ACTION_WORDS = (
 )  # fmt: skip
 
 
+BESIDE = ("actions", "wires", "speeds")
+"""Tables beside a recording: NAME-actions.csv, NAME-wires.csv, NAME-speeds.csv."""
+
+ENGINES = {"": None, "petrol": False, "diesel": True}
+
+
 class Room:
     """A folder of its own that goes when this does."""
 
@@ -53,7 +59,7 @@ class Looked:
     """A recording and what was made of it.
 
     `kept` are the files as they were handed in, by kind; `confirmed` says that the actions were
-    noted, or looked over, by a person.
+    noted, or looked over, by a person; `diesel` whether the engine has glow plugs, where said.
     """
 
     name: str
@@ -63,6 +69,7 @@ class Looked:
     kept: dict[str, Path]
     room: Room
     confirmed: bool
+    diesel: bool | None = None
 
 
 def _answers(request: Request) -> Answers:
@@ -76,7 +83,7 @@ def _recordings(request: Request) -> dict[str, Path]:
     if not folder.is_dir():
         return {}
     found = sorted(p for p in folder.iterdir() if p.is_file())
-    beside = ("-actions", "-wires")
+    beside = tuple(f"-{kind}" for kind in BESIDE)
     kinds = (".csv", ".vcd", ".sr", ".wav")
     return {p.name: p for p in found if p.suffix in kinds and not p.stem.endswith(beside)}
 
@@ -93,6 +100,8 @@ def hand_in(
     recording: Annotated[UploadFile | None, File()] = None,
     actions: Annotated[UploadFile | None, File()] = None,
     wires: Annotated[UploadFile | None, File()] = None,
+    speeds: Annotated[UploadFile | None, File()] = None,
+    engine: Annotated[str, Form()] = "",
     lying: str = "",
 ) -> Response:
     """Begin to look at a recording that was handed in, or at one that lies in the folder."""
@@ -100,15 +109,19 @@ def hand_in(
     if lying:
         kept = _lying(request, lying, room.path)
     else:
-        sent = {"recording": recording, "actions": actions, "wires": wires}
+        sent = {"recording": recording, "actions": actions, "wires": wires, "speeds": speeds}
         kept = {kind: p for kind, file in sent.items() if (p := _kept(room.path, file))}
     if "recording" not in kept:
         raise RecordError("no recording was handed in", "recording", "a CSV, VCD, sigrok file")
-    digest = hashlib.sha256()
+    if engine not in ENGINES:
+        raise RecordError(f"the engine {engine[:20]!r}", "engine", "petrol, diesel or nothing")
+    diesel = ENGINES[engine]
+    digest = hashlib.sha256(engine.encode())
     for kind in sorted(kept):
         digest.update(kind.encode() + kept[kind].read_bytes())
     key = digest.hexdigest()[:32]
-    _answers(request).recordings.start(key, lambda task: _look(task, room, kept), again=True)
+    work = _answers(request).recordings
+    work.start(key, lambda task: _look(task, room, kept, diesel), again=True)
     return RedirectResponse(f"/which-wire/{key}", 303)
 
 
@@ -131,25 +144,35 @@ def _lying(request: Request, name: str, folder: Path) -> dict[str, Path]:
             f"no recording is called {name[:80]!r}", "recordings/", f"one of: {known}"
         )
     kept = {"recording": found[name]}
-    for kind in ("actions", "wires"):
+    for kind in BESIDE:
         beside = found[name].with_name(f"{found[name].stem}-{kind}.csv")
         if beside.is_file():
             kept[kind] = beside
     return {kind: Path(shutil.copy(path, folder)) for kind, path in kept.items()}
 
 
-def _look(task: Task, room: Room, kept: dict[str, Path]) -> Looked:
-    from startwright.identify import identify
-    from startwright.records.recordings import read_actions, read_recording, read_wires
+def _look(task: Task, room: Room, kept: dict[str, Path], diesel: bool | None) -> Looked:
+    from startwright.records.recordings import read_recording, read_wires
 
     task.say("reading the recording")
     recording = read_recording(kept["recording"])
-    actions = read_actions(kept["actions"]) if "actions" in kept else None
     wires = read_wires(kept["wires"]) if "wires" in kept else {}
     task.say(f"weighing {len(recording.names)} wires")
-    report = identify(recording, actions, wires)
+    report = _weighed(recording, kept, wires, diesel)
     name = kept["recording"].name
-    return Looked(name, recording, report, wires, kept, room, actions is not None)
+    return Looked(name, recording, report, wires, kept, room, "actions" in kept, diesel)
+
+
+def _weighed(
+    recording: Recording, kept: dict[str, Path], wires: dict[str, WirePlace], diesel: bool | None
+) -> IdentifyReport:
+    """Which wire is which, by all the tables there are."""
+    from startwright.identify import identify
+    from startwright.records.recordings import read_actions, read_speeds
+
+    actions = read_actions(kept["actions"]) if "actions" in kept else None
+    rpm = read_speeds(kept["speeds"]) if "speeds" in kept else None
+    return identify(recording, actions, wires, diesel=diesel, rpm=rpm)
 
 
 def _task(request: Request, key: str) -> Task:
@@ -255,15 +278,11 @@ def confirm(
     digest = hashlib.sha256(f"{key}\n{text}".encode()).hexdigest()[:32]
 
     def weigh(task: Task) -> Looked:
-        from startwright.identify import identify
-        from startwright.records.recordings import read_actions
-
         task.say(f"weighing {len(looked.recording.names)} wires")
         table = Path(tempfile.mkdtemp(dir=looked.room.path)) / "actions.csv"
         table.write_text(text, "utf-8")
-        actions = read_actions(table)
-        report = identify(looked.recording, actions, looked.wires)
         kept = looked.kept | {"actions": table}
+        report = _weighed(looked.recording, kept, looked.wires, looked.diesel)
         return replace(looked, report=report, kept=kept, confirmed=True)
 
     if "\n" not in text.strip():
