@@ -82,3 +82,17 @@ def test_a_unit_without_ground_drives_nothing() -> None:
     dead = faulty_model(healthy, fault)
     assert dead.car.alive is False
     assert not any(v.startswith("out.") for t in dead.feedback for v in t.over)
+
+
+def test_the_car_s_own_control_cranks_through_its_own_switch() -> None:
+    """A starter wire past the lever's switch is fed by the control, through that switch."""
+    case = imitating()
+    case.circuit("starter", interlock="upstream")
+    assert prove(case.job(), case.wiring()).verdict == "proven"
+    case.lead("extra", way="out", does=["ignition_signal"], active="battery", limit_A=25)
+    case.run("r_past", "unit.extra", "vehicle.starter")
+    report = prove(case.job(), case.wiring())
+    past = next(r for r in report.rules if r.rule == "start-through-interlock")
+    assert past.holds is False
+    assert past.trace is not None
+    assert "shift drive" in past.trace

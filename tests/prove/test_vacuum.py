@@ -52,3 +52,17 @@ def test_a_pump_wire_says_both_its_levels() -> None:
     case.circuit("unlock", active=None)
     with pytest.raises(RecordError, match="pump"):
         prove(case.job(), case.wiring())
+
+
+@pytest.mark.parametrize(("lasts_s", "breaks"), [(4.5, set()), (1.5, {"unlocks-all"})])
+def test_a_slow_pump_is_waited_for(lasts_s: float, breaks: set[str]) -> None:
+    case = pumped(lasts_s)
+    case.circuit("unlock", pulse_s=4.0)
+    assert broken(case) == breaks
+
+
+def test_a_short_second_press_does_not_undo_the_first() -> None:
+    """Pressed again after two seconds the pulse is replaced; pressed once it is long enough."""
+    case = pumped()
+    case.unit["commands"]["unlock_again"] = [{"drives": ["unlock"], "pulse_s": 0.8}]
+    assert broken(case) == set()

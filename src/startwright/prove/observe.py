@@ -308,8 +308,11 @@ class Observer:
         return np.asarray(by_start[:, None] | by_press[None, :])
 
     def _as_the_key(self, circuit: Circuit, like: str) -> bool:
-        """Whether a step like that key position has the circuit stand at its level anyway."""
-        if circuit.live is None:
+        """Whether a step like that key position has the circuit stand at its level anyway.
+
+        A key in the lock is no part of what a step is like: `key_sense` must be driven.
+        """
+        if circuit.live is None or circuit.function == "key_sense":
             return False
         return like in circuit.live or (like == "start" and bool(circuit.may_hold_in_crank))
 
@@ -346,7 +349,7 @@ class Observer:
         key = KEY_POSITIONS.index(position)
         parts: list[tuple[str, Table, Array | None]] = []
         for c in self.vehicle.circuits:
-            if not c.key_fed or c.function in ("key_sense", "battery"):
+            if not c.key_fed or c.function == "key_sense" or is_feed(c):
                 continue
             for _, wired, factory in self.model.acts(c):
                 under = self.in_mode(factory).at("key", key)
@@ -405,16 +408,19 @@ class Observer:
         )
 
     def fed_past_interlock(self) -> Mark:
-        """The unit feeds a starter circuit on the far side of the car's park/neutral switch."""
-        return Mark(
-            self.model,
-            [
-                (c.id, table, None)
-                for c in self.vehicle.of("starter")
-                if c.interlock == "upstream"
-                for _, table in self._feds(c)
-            ],
-        )
+        """The unit feeds a starter circuit on the far side of the car's park/neutral switch.
+
+        What the car's own start control feeds goes through its switch.
+        """
+        parts: list[tuple[str, Table, Array | None]] = []
+        for c in self.vehicle.of("starter"):
+            if c.interlock != "upstream":
+                continue
+            for _, table in self._feds(c):
+                if self.model.car.imitates:
+                    table = combine(np.logical_and, table, self.differences_in_mode[c.id])
+                parts.append((c.id, table, None))
+        return Mark(self.model, parts)
 
     # ---- shorts and overloads ---------------------------------------------------------------
 
