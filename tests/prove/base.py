@@ -179,7 +179,7 @@ class Case:
         self.parts: dict[str, str] = {}
         self.settings: dict[str, Any] = {}
         self.cuts: list[str] = []
-        self.size_mm2 = 2.5
+        self.size_mm2: float | None = 2.5
 
     def circuit(self, id: str, **changes: Any) -> dict[str, Any]:
         """Change a circuit, or add one; a value of None takes the key out."""

@@ -246,3 +246,48 @@ def relay_coil_on_the_tach_wire() -> Case:
     c.run("k_86", "vehicle.tach", "K1.86")
     c.run("k_85", "K1.85", "ground.body")
     return c
+
+
+@breaks("no-crank-into-running")
+def tach_input_that_takes_its_time() -> Case:
+    """It hears the engine three seconds late, and cranks as long."""
+    c = Case()
+    c.lead("tach_in", debounce_s=3)
+    return c
+
+
+@breaks("no-crank-into-running")
+def charge_lamp_input_that_takes_its_time() -> Case:
+    c = sound.charge_lamp()
+    c.lead("lamp_in", debounce_s=2)
+    return c
+
+
+# ---- a unit with two ground leads ---------------------------------------------------------------
+
+
+@breaks("no-short")
+def second_ground_lead_on_the_battery() -> Case:
+    """The two hang together inside the unit."""
+    c = Case()
+    c.lead("gnd_2", way="ground")
+    c.run("r_gnd_2", "unit.gnd_2", "vehicle.batt")
+    return c
+
+
+@breaks("car-unchanged")
+def second_ground_lead_on_the_horn_wire() -> Case:
+    c = Case()
+    c.lead("gnd_2", way="ground")
+    c.run("r_gnd_2", "unit.gnd_2", "vehicle.horn")
+    return c
+
+
+# ---- an interface for another car ---------------------------------------------------------------
+
+
+@breaks("can-start")
+def interface_made_for_another_car() -> Case:
+    c = sound.transponder_with_interface()
+    c.stock["parts"][-1]["model_fit"] = ["another-car"]
+    return c

@@ -119,3 +119,18 @@ def manual_gearbox_with_a_procedure() -> Case:
     c.vehicle["gearbox"] = "manual"
     c.unit["manual_gearbox"] = "left in neutral with the parking brake set, the doors shut after"
     return c
+
+
+@sound
+def grounded_by_its_second_ground_lead() -> Case:
+    c = Case()
+    c.lead("gnd_2", way="ground")
+    c.run("r_gnd", "unit.gnd_2", "ground.body")
+    return c
+
+
+@sound
+def interface_made_for_this_car() -> Case:
+    c = plain.transponder_with_interface()
+    c.stock["parts"][-1]["model_fit"] = ["another-car", "test-car"]
+    return c

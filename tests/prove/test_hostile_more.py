@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 import pytest
+from prove import sound
 from prove.base import Case
 from prove.sabotage_hostile import steps
 
@@ -165,3 +166,24 @@ def test_a_tach_wire_shorted_is_heard_no_more() -> None:
         assert "no-crank-into-running" in fault.breaks
         assert fault.trace is not None
         assert all(play(c.job(), c.wiring(), fault.trace)[1])
+
+
+def test_an_interface_that_has_lost_a_pin_satisfies_no_car() -> None:
+    c = sound.transponder_with_interface()
+    report = prove(c.job(), c.wiring(), faults=True)
+    assert report.faults is not None
+    faults = {f.fault: f for f in report.faults}
+    for run in ("x1", "x2", "x3", "x4"):
+        assert faults[f"{run} open"].breaks == ["can-start", "can-stop", "runs"]
+        assert faults[f"{run} open"].noticed
+    for rail in ("ground", "battery"):
+        assert "can-start" in faults[f"x4 short to {rail}"].breaks
+
+
+def test_what_no_record_limits_is_assumed_in_words() -> None:
+    c = Case()
+    c.size_mm2 = None
+    c.lead("ign", limit_A=None)
+    said = " ".join(prove(c.job(), c.wiring()).assumes)
+    assert "size no record states are thick enough: r_feed, " in said
+    assert "limit no record states carry what hangs on them: ign" in said

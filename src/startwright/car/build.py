@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import inf
 
 from startwright.car.circuits import (
@@ -17,7 +18,7 @@ from startwright.car.circuits import (
 )
 from startwright.car.control_unit import ControlUnit
 from startwright.car.faults import Fault, break_elements, opens
-from startwright.car.fitted import add_lead, add_part, add_run, node_of, thresholds
+from startwright.car.fitted import CONTACT_OHM, add_lead, add_part, add_run, node_of, thresholds
 from startwright.car.interfaces import Fit, fits_of, meaning_of
 from startwright.car.key_resistor import add_key_resistor, all_acts
 from startwright.car.start_control import by_button
@@ -157,6 +158,8 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
     if hold and ground_lead is not None:
         logic_ohm = RAILS["rest"] / max(job.unit.key_off_mA, LEAST_LOGIC_MA) * 1000
         b.resistor("unit.logic", f"unit.{job.unit.logic_from}", f"unit.{ground_lead}", logic_ohm)
+    for one, other in pairwise(_grounds(job)):
+        b.resistor(f"{other}#inside", one, other, CONTACT_OHM)
     for name, part in parts.items():
         add_part(b, name, part)
     for run in wiring.runs:
@@ -204,6 +207,9 @@ def with_fault(car: Car, fault: Fault) -> Car:
     break_elements(b, fault, car.wiring, car.parts)
     still = Joined(_links(car.job, car.wiring, car.parts, fault))
     network, number, held_at, alive = _built(b, car.job, still, car.unit.wired, hold=True)
+    left = [r for r in car.wiring.runs if not opens(fault, r.id)]
+    whole = car.wiring.model_copy(update={"runs": left})
+    heard = [f"unit.{d.id}" for d in car.job.unit.leads if d.senses == "tach"]
     return replace(
         car,
         network=network,
@@ -212,19 +218,33 @@ def with_fault(car: Car, fault: Fault) -> Car:
         coils=tuple(_open(c) if opens(fault, c.part) else c for c in car.coils),
         alive=alive,
         tach_lost=car.unit.signal == "tach"
-        and (not _any_tach(car.job, still, car.parts) or _tach_shorted(car, still, fault)),
+        and (not _any_tach(car.job, still, car.parts) or _shorted(car, still, fault, heard)),
+        interfaces=tuple(
+            _deaf(fit, car, still, fault)
+            for fit in fits_of(car.job, whole, car.parts, still, car.unit)
+        ),
     )
 
 
-def _tach_shorted(car: Car, joined: Joined, fault: Fault) -> bool:
-    """Whether a run that hangs together with the tach input is shorted: no pulse is heard."""
-    heard = [f"unit.{d.id}" for d in car.job.unit.leads if d.senses == "tach"]
+def _deaf(fit: Fit, car: Car, joined: Joined, fault: Fault) -> Fit:
+    """An interface whose line is shorted hears nothing on it."""
+    pins = tuple(
+        replace(p, right=p.right and not _shorted(car, joined, fault, [p.terminal]))
+        if p.kind == "line"
+        else p
+        for p in fit.pins
+    )
+    return replace(fit, pins=pins)
+
+
+def _shorted(car: Car, joined: Joined, fault: Fault, terminals: list[str]) -> bool:
+    """Whether a run that hangs together with a terminal is shorted: nothing is heard there."""
     shorted = {f.thing for f in fault.each if f.mode.startswith("short")}
     return any(
-        joined.together(node_of(run.from_), tach)
+        joined.together(node_of(run.from_), terminal)
         for run in car.wiring.runs
         if run.id in shorted
-        for tach in heard
+        for terminal in terminals
     )
 
 
@@ -290,6 +310,7 @@ def _links(
     links += [
         (f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse" and not opens(fault, n)
     ]
+    links += list(pairwise(_grounds(job)))
     for c in job.vehicle.circuits:
         source, _ = terminals_of(c, c.id in wiring.cuts)
         if is_feed(c):
@@ -314,6 +335,11 @@ def _factory_held(job: WholeJob) -> dict[str, str]:
         elif c.function == "ground":
             held[f"vehicle.{c.id}"] = "ground"
     return held
+
+
+def _grounds(job: WholeJob) -> list[str]:
+    """The unit's ground leads, which hang together inside it."""
+    return [f"unit.{lead.id}" for lead in job.unit.leads if lead.way == "ground"]
 
 
 def _ground_lead(job: WholeJob, wired: frozenset[str]) -> str | None:

@@ -11,6 +11,7 @@ from startwright.car.fitted import node_of
 from startwright.car.terminals import Joined
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
+from startwright.records.vehicle import Vehicle
 from startwright.records.wiring import Wiring
 from startwright.records.words import FUNCTIONS, SIGNALS
 
@@ -39,6 +40,8 @@ class Fit:
     part: str
     serves: frozenset[str]
     pins: tuple[Pin, ...]
+    made_for: bool = True
+    """Whether the cars that its record lists are this one, or none are listed."""
 
     @property
     def for_the_key(self) -> bool:
@@ -47,13 +50,29 @@ class Fit:
 
     @property
     def complete(self) -> bool:
-        """Whether every pin it needs is connected to what it needs."""
-        return all(p.connected and p.right for p in self.pins)
+        """Whether it is made for this car and every pin is connected to what it needs."""
+        return self.made_for and all(p.connected and p.right for p in self.pins)
 
     @property
     def enabling(self) -> tuple[Pin, ...]:
         """The pins whose level enables it: its signals, else its supply."""
         return tuple(p for p in self.pins if p.kind == "signal")
+
+
+def fits_model(part: Part, vehicle: Vehicle) -> bool:
+    """Whether an interface is made for this vehicle, by the names its record lists."""
+    listed = [part.model_fit] if isinstance(part.model_fit, str) else list(part.model_fit)
+    if not listed:
+        return True
+    names = {
+        vehicle.id,
+        vehicle.make or "",
+        vehicle.model or "",
+        f"{vehicle.make} {vehicle.model}",
+        "any",
+        "all",
+    }
+    return any(n.strip().lower() in {x.lower() for x in names if x} for n in listed)
 
 
 def meaning_of(part: Part, pin: str) -> str:
@@ -103,7 +122,7 @@ def fits_of(
                 )
             )
         serves = {part.serves} if isinstance(part.serves, str) else set(part.serves)
-        out.append(Fit(name, frozenset(serves), tuple(pins)))
+        out.append(Fit(name, frozenset(serves), tuple(pins), fits_model(part, job.vehicle)))
     return tuple(out)
 
 

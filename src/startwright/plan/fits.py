@@ -2,25 +2,9 @@
 
 from __future__ import annotations
 
-from startwright.car.interfaces import meaning_of
+from startwright.car.interfaces import fits_model, meaning_of
 from startwright.records.stock import Part
 from startwright.records.vehicle import Vehicle
-
-
-def fits_model(part: Part, vehicle: Vehicle) -> bool:
-    """Whether an interface is made for this vehicle, by the names its record lists."""
-    listed = [part.model_fit] if isinstance(part.model_fit, str) else list(part.model_fit)
-    if not listed:
-        return True
-    names = {
-        vehicle.id,
-        vehicle.make or "",
-        vehicle.model or "",
-        f"{vehicle.make} {vehicle.model}",
-        "any",
-        "all",
-    }
-    return any(n.strip().lower() in {x.lower() for x in names if x} for n in listed)
 
 
 def serves(part: Part) -> set[str]:
@@ -46,3 +30,6 @@ def gives_tach(part: Part, vehicle: Vehicle) -> bool:
     """Whether an interface made for this vehicle gives the engine's speed."""
     of_use = serves(part) & {"tach", vehicle.immobilizer.kind}
     return tach_pin(part) is not None and bool(of_use) and fits_model(part, vehicle)
+
+
+__all__ = ["fits_model", "gives_tach", "serves", "tach_pin"]

@@ -213,8 +213,13 @@ def _cranking(unit: ControlUnit) -> tuple[list[tuple[str, float]], float]:
     return spells, deaf_s
 
 
-ENDS_BY = {"brake-ends": "brake", "hood-ends": "hood", "leaving-park-ends": "park_neutral"}
-"""Which input's debounce a rule waits for."""
+ENDS_BY = {
+    "brake-ends": "brake",
+    "hood-ends": "hood",
+    "leaving-park-ends": "park_neutral",
+    "no-crank-into-running": "",
+}
+"""Which input's debounce a rule waits for; '' stands for what tells that the engine runs."""
 
 
 def slow_inputs(car: Car, slug: str) -> tuple[list[str], list[str]]:
@@ -226,12 +231,14 @@ def slow_inputs(car: Car, slug: str) -> tuple[list[str], list[str]]:
     Source: common practice, no source.
     """
     sense = ENDS_BY.get(slug)
+    if sense == "":
+        sense = car.unit.signal if "remote_start" in car.job.wants else None
     leads = {d.id: d for d in car.job.unit.leads}
     said: list[str] = []
     runs: list[str] = []
     for inp in car.inputs:
         time_s = leads[inp.lead].debounce_s
-        if inp.how == "level" and inp.senses == sense and time_s > LONGEST_DEBOUNCE_S:
+        if inp.how != "nothing" and inp.senses == sense and time_s > LONGEST_DEBOUNCE_S:
             said.append(
                 f"input {inp.lead} takes {time_s:g} s to see it, more than {LONGEST_DEBOUNCE_S:g}"
             )

@@ -207,8 +207,8 @@ class Model:
                 continue
             supply = []
             for pin in fit.pins:
+                level = self.wired.level(self.car.number[pin.terminal])
                 if pin.kind in ("battery", "ground"):
-                    level = self.wired.level(self.car.number[pin.terminal])
                     supply.append(Table(level.over, level.data == (pin.kind == "battery")))
             tables.append(every([self.interface_on[fit.part], *supply]))
         return either(tables).needed()

@@ -231,6 +231,7 @@ def assumptions(car: Car) -> list[str]:
     ]
     if unsaid:
         out.append(f"loads that no record states: {', '.join(unsaid)}")
+    out += _unlimited(car)
     past = [c.id for c in car.job.vehicle.of("starter") if c.interlock == "upstream"]
     if past and len(past) < len(car.job.vehicle.of("starter")):
         out.append(
@@ -241,6 +242,26 @@ def assumptions(car: Car) -> list[str]:
     if car.unit.record.holds_after_key:
         out.append("the unit may hold the engine running after key off, as its record declares")
     return out
+
+
+def _unlimited(car: Car) -> list[str]:
+    """What no record gives a limit to, in words: it is taken to carry what it has to."""
+    runs = [r.id for r in car.wiring.runs if r.size_mm2 is None]
+    leads = [
+        d.id
+        for d in car.job.unit.leads
+        if d.way in ("feed", "out") and d.id in car.unit.wired and (d.limit_A or d.fuse_A) is None
+    ]
+    out = []
+    if runs:
+        out.append(f"runs whose size no record states are thick enough: {_few(runs)}")
+    if leads:
+        out.append(f"leads whose limit no record states carry what hangs on them: {_few(leads)}")
+    return out
+
+
+def _few(names: list[str]) -> str:
+    return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
 
 
 def signal_costs(car: Car) -> list[str]:
