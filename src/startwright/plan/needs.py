@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from startwright.car.circuits import is_feed
 from startwright.plan.demand import Book, Demand, Needs
 from startwright.plan.outputs import pulse_sets
 from startwright.plan.refusals import refusals_of
@@ -75,7 +76,7 @@ def _key_circuits(book: Book) -> None:
     likes = {s.like for s in book.unit.sequence}
     seen_run = False
     for c in book.vehicle.circuits:
-        if not c.key_fed or c.function == "battery":
+        if not c.key_fed or is_feed(c):
             continue
         positions = [p for p in c.live or () if p in likes]
         if c.function == "key_sense":
