@@ -291,3 +291,8 @@ def interface_made_for_another_car() -> Case:
     c = sound.transponder_with_interface()
     c.stock["parts"][-1]["model_fit"] = ["another-car"]
     return c
+
+
+@breaks("no-crank-into-running")
+def tach_from_an_interface_without_supply() -> Case:
+    return sound.always_fed_interface_for_the_tach_alone().without("x1")

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 import pytest
-from prove import sound
+from prove import sound, sound_hostile
 from prove.base import Case
 from prove.sabotage_hostile import steps
 
@@ -187,3 +187,24 @@ def test_what_no_record_limits_is_assumed_in_words() -> None:
     said = " ".join(prove(c.job(), c.wiring()).assumes)
     assert "size no record states are thick enough: r_feed, " in said
     assert "limit no record states carry what hangs on them: ign" in said
+
+
+def test_an_interface_that_gives_the_tach_lives_on_its_own_pins() -> None:
+    c = sound.always_fed_interface_for_the_tach_alone()
+    report = prove(c.job(), c.wiring(), faults=True)
+    assert report.faults is not None
+    faults = {f.fault: f for f in report.faults}
+    for run in ("x1", "x2", "x3", "x4"):
+        assert "no-crank-into-running" in faults[f"{run} open"].breaks
+
+
+def test_a_suppressor_that_comes_off_is_damage() -> None:
+    """Nothing is seen of it until the lead dies."""
+    c = sound_hostile.suppressor_diode_across_a_bare_coil()
+    report = prove(c.job(), c.wiring(), faults=True)
+    assert report.faults is not None
+    faults = {f.fault: f for f in report.faults}
+    for name in ("d1 open", "d2 open", "D1 open"):
+        assert (faults[name].worst, faults[name].breaks) == ("damage", ["coils-suppressed"])
+        assert not faults[name].noticed
+    assert "coils-suppressed" not in faults["K1 open"].breaks

@@ -31,6 +31,7 @@ from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
 from startwright.records.wiring import Wiring
 
+Fits = tuple[Fit, ...]
 LEAST_LOGIC_MA = 10.0
 """The unit's own draw where its record says less: a sneak path through a pull-down is no ground.
 
@@ -170,6 +171,7 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
         fb.hold(name)
     factory, factory_number = fb.build()
     network, number, held_at, alive = _built(b, job, joined, wired, hold=hold)
+    fits = fits_of(job, wiring, parts, joined, unit)
     return Car(
         job=job,
         wiring=wiring,
@@ -183,14 +185,14 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
         held_at=held_at,
         factory_held_at={factory_number[n]: rail for n, rail in fheld.items()},
         coils=_coils(parts, number),
-        inputs=_inputs(job, parts, joined, wired, number),
+        inputs=_inputs(job, parts, joined, fits, wired, number),
         motors=_motors(job, wiring, number),
         acts=all_acts(job.vehicle),
-        interfaces=fits_of(job, wiring, parts, joined, unit),
+        interfaces=fits,
         joined=joined,
         alive=alive,
         imitates=imitates,
-        tach_lost=signal == "tach" and not _any_tach(job, joined, parts),
+        tach_lost=signal == "tach" and not _any_tach(job, joined, parts, fits),
     )
 
 
@@ -210,6 +212,9 @@ def with_fault(car: Car, fault: Fault) -> Car:
     left = [r for r in car.wiring.runs if not opens(fault, r.id)]
     whole = car.wiring.model_copy(update={"runs": left})
     heard = [f"unit.{d.id}" for d in car.job.unit.leads if d.senses == "tach"]
+    fits = tuple(
+        _deaf(fit, car, still, fault) for fit in fits_of(car.job, whole, car.parts, still, car.unit)
+    )
     return replace(
         car,
         network=network,
@@ -218,11 +223,8 @@ def with_fault(car: Car, fault: Fault) -> Car:
         coils=tuple(_open(c) if opens(fault, c.part) else c for c in car.coils),
         alive=alive,
         tach_lost=car.unit.signal == "tach"
-        and (not _any_tach(car.job, still, car.parts) or _shorted(car, still, fault, heard)),
-        interfaces=tuple(
-            _deaf(fit, car, still, fault)
-            for fit in fits_of(car.job, whole, car.parts, still, car.unit)
-        ),
+        and (not _any_tach(car.job, still, car.parts, fits) or _shorted(car, still, fault, heard)),
+        interfaces=fits,
     )
 
 
@@ -370,14 +372,21 @@ def _signal(
     return chosen if chosen in ("volts", "charge_lamp") else "timed"
 
 
-def _any_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part]) -> bool:
+def _any_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part], fits: Fits) -> bool:
     return any(
-        _on_tach(job, joined, parts, f"unit.{d.id}") for d in job.unit.leads if d.senses == "tach"
+        _on_tach(job, joined, parts, fits, f"unit.{d.id}")
+        for d in job.unit.leads
+        if d.senses == "tach"
     )
 
 
-def _on_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part], terminal: str) -> bool:
-    """Whether a terminal is joined to a tach wire, or to an interface's pin that gives the tach."""
+def _on_tach(
+    job: WholeJob, joined: Joined, parts: Mapping[str, Part], fits: Fits, terminal: str
+) -> bool:
+    """Whether a terminal is joined to a tach wire, or to an interface's pin that gives the tach.
+
+    An interface gives it where every pin that it needs meets what it needs.
+    """
     if joined.together(terminal, BATTERY) or joined.together(terminal, GROUND):
         return False
     wired = any(
@@ -386,8 +395,9 @@ def _on_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part], terminal:
         and any(joined.together(terminal, terminals_of(c, cut)[0]) for cut in (False, True))
         for c in job.vehicle.circuits
     )
+    gives = {fit.part for fit in fits if fit.complete}
     return wired or any(
-        part.kind == "interface"
+        name in gives
         and "tach" in meaning_of(part, pin).split()
         and pin not in part.needed_pins
         and joined.together(terminal, f"{name}.{pin}")
@@ -434,6 +444,7 @@ def _inputs(
     job: WholeJob,
     parts: Mapping[str, Part],
     joined: Joined,
+    fits: Fits,
     wired: frozenset[str],
     number: Mapping[str, int],
 ) -> tuple[Input, ...]:
@@ -445,7 +456,8 @@ def _inputs(
         active, _, on, off = thresholds(lead)
         how = "level" if lead.id in wired else "nothing"
         if lead.senses == "tach":
-            how = "tach" if _on_tach(job, joined, parts, f"unit.{lead.id}") else "nothing"
+            heard = _on_tach(job, joined, parts, fits, f"unit.{lead.id}")
+            how = "tach" if heard else "nothing"
         out.append(Input(lead.id, lead.senses, number[f"unit.{lead.id}"], active, on, off, how))
     return tuple(out)
 

@@ -20,6 +20,7 @@ from startwright.car.build import Car, with_fault
 from startwright.car.faults import Fault, faults_of
 from startwright.prove.choices import action, choices
 from startwright.prove.explore import Explored, Seeds, Space, explore
+from startwright.prove.fixed import coils_suppressed
 from startwright.prove.model import Model
 from startwright.prove.observe import Mark
 from startwright.prove.replayed import Replays
@@ -95,7 +96,8 @@ class Judge:
         watcher.look(searched.explored, steps=False)
         self.asks = watcher.asks
         self.kinds = {r.slug: r.kind for r in searched.rules}
-        self.kinds |= {"within-limits": "damage", "settles": "damage"}
+        self.kinds |= {"within-limits": "damage", "settles": "damage", "coils-suppressed": "damage"}
+        self.bare = coils_suppressed(healthy.car).holds is False
 
     def result(self, fault: Fault) -> FaultResult:
         """What a fault breaks that was whole before."""
@@ -113,7 +115,16 @@ class Judge:
             verdict = self._verdict(case)
             if self.short_cuts:
                 self._verdicts[sign] = verdict
-        return verdict.of(fault)
+        return self._with_bare_coil(fault, verdict.of(fault))
+
+    def _with_bare_coil(self, fault: Fault, result: FaultResult) -> FaultResult:
+        """The result, with what the wiring alone decides: a suppressor that has come off."""
+        slug = "coils-suppressed"
+        if self.bare or coils_suppressed(self.healthy.car, fault).holds is not False:
+            return result
+        breaks = sorted([*result.breaks, slug], key=lambda s: RANK[self.kinds.get(s, "works")])
+        worst = min(result.worst, "damage", key=lambda w: RANK[w])
+        return result.model_copy(update={"breaks": breaks, "worst": worst})
 
     def _verdict(self, case: Case) -> Verdict:
         results = self.replays.of(case.model, self.short_cuts)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from startwright.car.build import Car
 from startwright.car.circuits import BATTERY, GROUND, terminals_of
 from startwright.car.control_unit import ControlUnit, Reads, Start
+from startwright.car.faults import Fault, opens
 from startwright.car.fitted import node_of
 from startwright.car.interfaces import may_meet_data
 from startwright.car.key_resistor import key_line
@@ -71,26 +72,26 @@ def _meets_data(car: Car, circuit: Circuit, other: str) -> bool:
     return part in car.parts and may_meet_data(car.parts[part], pin, circuit.id, circuit.function)
 
 
-def coils_suppressed(car: Car) -> RuleResult:
+def coils_suppressed(car: Car, fault: Fault | None = None) -> RuleResult:
     """Every coil driven by a transistor lead has a suppressor, at the coil or in the lead.
 
     A coil counts as driven by a lead through runs, fuses, diodes, resistors and the contacts of
-    relays and switches, since any of them may be closed when the lead lets go.
+    relays and switches, since any of them may be closed when the lead lets go. What a `fault` has
+    opened is not there.
 
     Source: common practice, no source.
     """
-    wires = [(node_of(r.from_), node_of(r.to)) for r in car.wiring.runs]
-    wires += [(f"{n}.a", f"{n}.b") for n, p in car.parts.items() if p.kind == "fuse"]
+    parts = {n: p for n, p in car.parts.items() if not opens(fault, n)}
+    wires = [(node_of(r.from_), node_of(r.to)) for r in car.wiring.runs if not opens(fault, r.id)]
+    wires += [(f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse"]
     plain = Joined(wires)
-    diodes = [n for n, p in car.parts.items() if p.kind == "diode"]
-    relays = [n for n, p in car.parts.items() if p.kind == "relay"]
+    diodes = [n for n, p in parts.items() if p.kind == "diode"]
+    relays = [n for n, p in parts.items() if p.kind == "relay"]
     across = {(d, r) for d in diodes for r in relays if _lies_across(plain, d, r)}
     beside = {d for d, _ in across}
     links = wires + [(f"{d}.anode", f"{d}.cathode") for d in diodes if d not in beside]
     links += [(f"{k}.30", f"{k}.{pin}") for k in relays for pin in ("87", "87a")]
-    links += [
-        (f"{n}.a", f"{n}.b") for n, p in car.parts.items() if p.kind in ("switch", "resistor")
-    ]
+    links += [(f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind in ("switch", "resistor")]
     joined = Joined(link for link in links if not any(_on_a_rail(car, end) for end in link))
     bare: list[str] = []
     guilty: list[str] = []
@@ -98,7 +99,7 @@ def coils_suppressed(car: Car) -> RuleResult:
     for lead in car.unit.out_leads:
         if not car.unit.is_transistor(lead):
             continue
-        for name, part in car.parts.items():
+        for name, part in parts.items():
             if part.kind != "relay":
                 continue
             terminal = f"unit.{lead.id}"
