@@ -149,6 +149,70 @@ def unit(*more: dict[str, Any], drop: tuple[str, ...] = (), **keys: Any) -> dict
     }
 
 
+LIT = ["parking_light"]
+PRESSES = [
+    {"step": "acknowledge", "drives": LIT, "like": "off", "for_s": 1},
+    {"step": "foot", "drives": [*LIT, "brake"], "like": "off", "for_s": 0.5},
+    {"step": "push", "drives": [*LIT, "brake", "start_button", "running_signal"], "like": "start",
+     "until": "engine_running", "at_most_s": 6, "on_timeout": "end"},
+    {"step": "run", "drives": [*LIT, "running_signal"], "like": "run", "at_most_s": 1200},
+]  # fmt: skip
+"""The steps of a unit that imitates foot and press."""
+
+
+def button_car(*more: dict[str, Any], **keys: Any) -> dict[str, Any]:
+    """A car that is started by a button."""
+    button = hand("button", "start_button", "ground", 0.02)
+    return vehicle(button, *more, start="push_button", **keys)
+
+
+def button_unit(*more: dict[str, Any], **keys: Any) -> dict[str, Any]:
+    """A unit that imitates foot and press, and ends a start by a press."""
+    keys = {"sequence": PRESSES, "tries": 1,
+            "ending": {"drives": ["start_button"], "pulse_s": 0.5}, **keys}  # fmt: skip
+    return unit(
+        small("button", "start_button", suppressed=True),
+        small("foot", "brake", suppressed=True),
+        sense("ign_in", "ignition", "battery"),
+        *more,
+        drop=("ign", "acc", "start"),
+        **keys,
+    )
+
+
+def pump(id: str, rest: str, active: str, pulse_s: float = 3.0, **more: Any) -> dict[str, Any]:
+    """A lock or unlock wire of a vacuum pump."""
+    return {"id": id, "function": id, "style": "vacuum", "rest": rest, "active": active,
+            "load_A": 0.3, "pulse_s": pulse_s, "place": "kick panel", **more}  # fmt: skip
+
+
+def commands(lock_s: float = 0.8, unlock_s: float = 0.8) -> dict[str, Any]:
+    """Lock and unlock commands of these lengths."""
+    return {"lock": [{"drives": ["lock"], "pulse_s": lock_s}, {"drives": LIT, "pulse_s": 0.3}],
+            "unlock": [{"drives": ["unlock"], "pulse_s": unlock_s}]}  # fmt: skip
+
+
+def key_lines(count: int) -> list[dict[str, Any]]:
+    """The line on which the car measures a key's resistor, and its way back."""
+    return [{"id": f"key_{k}", "function": "immobilizer", "number": k, "place": "column"}
+            for k in range(1, count + 1)]  # fmt: skip
+
+
+def interface(serves: str, *fits: str, **needs: str) -> dict[str, Any]:
+    """An interface for a kind of key."""
+    needs = needs or {"power": "battery", "earth": "ground", "wake": "running_signal"}
+    return {"id": f"for-{serves.replace('_', '-')}", "kind": "interface", "serves": [serves],
+            "needs": needs, "pins": needs, "model_fit": list(fits), "price": 30,
+            "count": 1}  # fmt: skip
+
+
+def shelf_with(*more: dict[str, Any], **counts: int) -> dict[str, Any]:
+    """The full shelf and more parts."""
+    shelf = full_stock(**counts)
+    shelf["parts"] += more
+    return shelf
+
+
 def job(
     car: dict[str, Any] | None = None,
     box: dict[str, Any] | None = None,

@@ -60,7 +60,6 @@ REFUSED = {
     "no park/neutral": (vehicle(drop=("park",)), unit(), "park/neutral", "find the park/neutral"),
     "manual": (vehicle(gearbox="manual"), unit(), "gearbox is manual", "procedure"),
     "hybrid": (vehicle(powertrain="hybrid"), unit(), "hybrid", "maker"),
-    "push button": (vehicle(start="push_button"), unit(), "push button", "by hand"),
     "no hood input": (vehicle(), unit(drop=("hood_in",)), "no hood input", "hood input"),
     "no brake guard": (
         vehicle(),

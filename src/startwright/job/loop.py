@@ -219,8 +219,8 @@ def _forbid(planned: Planned, names: list[str], forbid: list[str]) -> None:
 
 def _fancy(way: str) -> int:
     """How much stands between lead and circuit, by the shape in the way's key."""
-    order = ("direct", "setting", "switch", "interface", "diode", "resistor", "relay", "cut",
-             "borrow")  # fmt: skip
+    order = ("direct", "setting", "switch", "interface", "diode", "resistor", "key", "foot",
+             "relay", "cut", "borrow")  # fmt: skip
     shape = way.split("|")[2]
     return order.index(shape) if shape in order else 0
 

@@ -23,6 +23,7 @@ Kind = Literal[
     "armed",
     "seen",
     "tach",
+    "foot",
 ]
 
 
@@ -31,7 +32,8 @@ class Demand:
     """A need in the form in which it can be met.
 
     `circuits` are ids of which any one will do; `drives` the functions of outputs that will do,
-    the better ones first; `lead` a lead of the unit that must be connected.
+    the better ones first; `lead` a lead of the unit that must be connected. `of_source` has the
+    source side of a cut circuit sensed: what the driver does, and not what the unit makes of it.
     """
 
     id: str
@@ -43,6 +45,7 @@ class Demand:
     drives: tuple[str, ...] = ()
     sense: str = ""
     lead: str = ""
+    of_source: bool = False
 
     def as_need(self, met: bool, by: list[str]) -> Need:
         """The need as the plan prints it."""

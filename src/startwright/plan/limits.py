@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from startwright.plan.press import ONE_TRY, one_try
 from startwright.records.unit import NumberRange, Unit
 
 RUN_MOST_S = 1800.0
@@ -11,20 +12,28 @@ CRANK_MOST_S = 15.0
 TRIES_MOST = 5
 
 
-def bounded_settings(unit: Unit) -> list[tuple[str, float, str]]:
+def bounded_settings(unit: Unit, imitated: bool = False) -> list[tuple[str, float | str, str]]:
     """Settings whose default lies beyond what is safe, with the nearest value that does not.
 
     Parameters
     ----------
     unit : Unit
         Its settings that `sets` a number of the sequence.
+    imitated : bool
+        Whether the unit presses the start button: then it tries once.
 
     Returns
     -------
     list of (setting, value, reason)
     """
-    out = []
+    out: list[tuple[str, float | str, str]] = []
+    once = one_try(unit) if imitated else None
     for setting in unit.settings:
+        if setting is once:
+            if float(setting.default) != ONE_TRY:
+                value = ONE_TRY if isinstance(setting.values, NumberRange) else str(ONE_TRY)
+                out.append((setting.id, value, "a second press would meet what the first began"))
+            continue
         if setting.sets is None or not isinstance(setting.values, NumberRange):
             continue
         most = _most(unit, setting.sets)
@@ -33,8 +42,8 @@ def bounded_settings(unit: Unit) -> list[tuple[str, float, str]]:
             continue
         r = setting.values
         steps = int((most - r.min) / r.step + 1e-9)
-        value = r.min + max(steps, 0) * r.step
-        out.append((setting.id, value, f"at most {most:g} (common practice, no source)"))
+        nearest = r.min + max(steps, 0) * r.step
+        out.append((setting.id, nearest, f"at most {most:g} (common practice, no source)"))
     return out
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from startwright.plan.answer import Alternative, Mend, NoPlan, Planned
 from startwright.plan.choose import Choice, Unfinished, choose
 from startwright.plan.demand import Needs
 from startwright.plan.model import Problem
 from startwright.plan.needs import needs_of
-from startwright.plan.nogo import explain, refused, unfinished
+from startwright.plan.nogo import explain, of_both, refused, unfinished
+from startwright.plan.press import SAYS, How, hows
 from startwright.plan.problem import problem_of
 from startwright.plan.way import Way
 from startwright.plan.write import write_plan
@@ -36,26 +39,71 @@ def plan(job: WholeJob, *, alternatives: int = 0, mend: Mend | None = None) -> P
         together, and what would open a way. Neither is trusted by `size` and `prove`.
     """
     mend = mend or Mend()
-    needs = needs_of(job)
+    sides = [_side(job, how, mend) for how in hows(job)]
+    chosen = sorted((s for s in sides if s.choice is not None), key=lambda s: s.order)
+    if not chosen:
+        return of_both({SAYS[s.how]: s.answer for s in sides if s.answer is not None})
+    best = chosen[0]
+    planned = write_plan(job, best.needs, best.best, mend)
+    if alternatives:
+        listed = _alternatives(job, best, mend, alternatives)
+        listed += [_other_way(job, best, s, mend) for s in chosen[1:]]
+        listed.sort(key=lambda a: a.score.order)
+        planned = planned.model_copy(update={"alternatives": listed[:alternatives]})
+    return planned
+
+
+@dataclass(frozen=True)
+class _Side:
+    """One way of starting: what it needs, what was chosen, or why there is no plan that way."""
+
+    how: How
+    needs: Needs
+    problem: Problem | None = None
+    choice: Choice | None = None
+    answer: NoPlan | None = None
+
+    @property
+    def best(self) -> Choice:
+        """The choice, where there is one."""
+        assert self.choice is not None
+        return self.choice
+
+    @property
+    def order(self) -> tuple[float, ...]:
+        """The score of the choice."""
+        return self.best.score.order
+
+
+def _side(job: WholeJob, how: How, mend: Mend) -> _Side:
+    needs = needs_of(job, how)
     if needs.refusals:
-        return refused(job, needs)
+        return _Side(how, needs, answer=refused(job, needs))
     problem, found = problem_of(job, needs, mend)
     try:
         choice = choose(problem)
     except Unfinished:
-        return unfinished(job, problem)
+        return _Side(how, needs, problem, answer=unfinished(job, problem))
     if choice is None:
-        return explain(job, needs, mend, problem, found)
-    planned = write_plan(job, needs, choice, mend)
-    if alternatives:
-        listed = _alternatives(job, needs, problem, choice, mend, alternatives)
-        planned = planned.model_copy(update={"alternatives": listed})
-    return planned
+        return _Side(how, needs, problem, answer=explain(job, needs, mend, problem, found))
+    return _Side(how, needs, problem, choice)
 
 
-def _alternatives(
-    job: WholeJob, needs: Needs, problem: Problem, first: Choice, mend: Mend, count: int
-) -> list[Alternative]:
+def _other_way(job: WholeJob, best: _Side, other: _Side, mend: Mend) -> Alternative:
+    gains, loses = _compare(best.best, other.best)
+    before = {w.kin for w in best.best.ways}
+    return Alternative(
+        plan=write_plan(job, other.needs, other.best, mend).bare(),
+        score=other.best.score,
+        differs=[SAYS[other.how], *(w.says for w in other.best.ways if w.kin not in before)],
+        gains=gains,
+        loses=loses,
+    )
+
+
+def _alternatives(job: WholeJob, side: _Side, mend: Mend, count: int) -> list[Alternative]:
+    first, problem, needs = side.best, side.problem, side.needs
+    assert problem is not None
     told = [sorted(w.kin for w in first.ways)]
     before = {w.kin for w in first.ways}
     straight = {

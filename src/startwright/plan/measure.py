@@ -22,6 +22,7 @@ _ACT = {
     "seat_heater": ("seat_heater off", "seat_heater on"),
     "rear_defogger": ("rear_defogger off", "rear_defogger on"),
     "charge_lamp": ("engine stops", "engine starts"),
+    "start_button": ("start_button release", "start_button press"),
     "tach": ("engine stops", "engine starts"),
 }
 _CAUTION = {
@@ -34,11 +35,15 @@ _CAUTION = {
     "leave it.",
     "data": "Only the interface's own pin may touch this wire; never a lamp or a meter's ohms.",
     "tach": "Engine running: no loose clothing, the exhaust led outside.",
+    "start_button": "Pressed with the brake the engine turns: park, parking brake on, wheels "
+    "chocked, hood clear of hands, nobody before the car, no foot on the brake.",
     "charge_lamp": "Engine running: no loose clothing, the exhaust led outside.",
 }
 
 
-def check_of(circuit: Circuit, number: int, before: str | None) -> list[Check]:
+def check_of(
+    circuit: Circuit, number: int, before: str | None, key_ohm: float | None = None
+) -> list[Check]:
     """The checks of one circuit before the run `before` is joined to it.
 
     Parameters
@@ -49,10 +54,17 @@ def check_of(circuit: Circuit, number: int, before: str | None) -> list[Check]:
         Number of the first check.
     before : str or None
         Id of the run.
+    key_ohm : float, optional
+        The key's resistance, where this is the line on which the car measures it.
     """
     probe = f"vehicle.{circuit.id}"
     caution = _CAUTION.get(circuit.function)
     steps = _key_steps(circuit) if circuit.key_fed else _hand_steps(circuit)
+    if key_ohm is not None:
+        steps = [
+            (["key remove"], "open, plug apart"),
+            (["key insert"], f"{key_ohm:g} ohm towards the lock, plug apart"),
+        ]
     return [
         Check(id=f"c{number + k}", do=do, probe=probe, expect=expect, before=before,
               caution=caution)

@@ -5,19 +5,22 @@ from __future__ import annotations
 from startwright.car.circuits import is_feed
 from startwright.plan.demand import Book, Demand, Needs
 from startwright.plan.outputs import pulse_sets
+from startwright.plan.press import How, imitate, refusals
 from startwright.plan.refusals import refusals_of
 from startwright.plan.wants import WANTED, lights, nothing
 from startwright.records.job import WholeJob
 from startwright.records.vehicle import Circuit
 
 
-def needs_of(job: WholeJob) -> Needs:
+def needs_of(job: WholeJob, how: How = "fed") -> Needs:
     """The needs of a job, in the order in which they are thought of.
 
     Parameters
     ----------
     job : WholeJob
         Vehicle, unit, stock and wants.
+    how : str
+        ``fed`` (the circuits of the key) or ``imitated`` (foot and press of a push-button car).
 
     Returns
     -------
@@ -27,9 +30,13 @@ def needs_of(job: WholeJob) -> Needs:
     book = Book(job)
     _supply(book)
     if "remote_start" in job.wants:
-        book.refusals += refusals_of(job)
-        _key_circuits(book)
-        _guards(book)
+        book.refusals += refusals_of(job, how)
+        if how == "imitated":
+            book.refusals += refusals(job)
+            imitate(book)
+        else:
+            _key_circuits(book)
+        _guards(book, how)
         _engine_signal(book)
         _start_extras(book)
     for want in job.wants:
@@ -142,7 +149,7 @@ _GUARD_WHY = {
 }
 
 
-def _guards(book: Book) -> None:
+def _guards(book: Book, how: How) -> None:
     for guard in book.unit.guards:
         named = f"the unit guards a start by its {guard.input} input"
         why = _GUARD_WHY.get(guard.input, named)
@@ -150,12 +157,12 @@ def _guards(book: Book) -> None:
             why = _GUARDED[guard.input][1]
         has_input = any(d.senses == guard.input for d in book.unit.leads)
         if has_input or guard.reads == "active":
-            _sensed(book, guard.input, why)
+            _sensed(book, guard.input, why, how=how)
     for sense, (_, why) in _GUARDED.items():
-        _sensed(book, sense, why)
+        _sensed(book, sense, why, how=how)
 
 
-def _sensed(book: Book, sense: str, because: str, must: bool = True) -> None:
+def _sensed(book: Book, sense: str, because: str, must: bool = True, how: How = "fed") -> None:
     book.add(
         Demand(
             f"sense-{sense}",
@@ -165,6 +172,7 @@ def _sensed(book: Book, sense: str, because: str, must: bool = True) -> None:
             must=must,
             circuits=tuple(c.id for c in book.vehicle.of(sense)),
             sense=sense,
+            of_source=sense == "brake" and how == "imitated",
         )
     )
 

@@ -7,14 +7,17 @@ with the shelf left open; where no part helps, it is said of each need what woul
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from startwright.plan.answer import Mend, NoPlan, Resolve
 from startwright.plan.choose import Unfinished, solver
 from startwright.plan.demand import Demand, Needs
+from startwright.plan.enable import WAKES
 from startwright.plan.model import Built, Problem, build
+from startwright.plan.outputs import why_not_to_enable
 from startwright.plan.problem import problem_of
+from startwright.plan.pulses import COMMANDS, pulse_settings
 from startwright.plan.way import Found
 from startwright.plan.wishes import wishes_of
 from startwright.records.job import WholeJob
@@ -31,6 +34,38 @@ def refused(job: WholeJob, needs: Needs) -> NoPlan:
         reasons=list(dict.fromkeys(r.reason for r in needs.refusals)),
         resolve=[Resolve(do=r) for r in dict.fromkeys(r.resolve for r in needs.refusals)],
         needs=[d.as_need(False, []) for d in needs.demands],
+    )
+
+
+def of_both(answers: Mapping[str, NoPlan]) -> NoPlan:
+    """One answer where a car with a button has no plan either way.
+
+    Parameters
+    ----------
+    answers : mapping
+        From the way in words to why there is no plan that way.
+    """
+    first, *_ = answers.values()
+    if len(answers) == 1:
+        return first
+    every = [a.reasons for a in answers.values()]
+    shared = [r for r in every[0] if all(r in rs for rs in every)]
+    reasons = [f"{w}: {r}" for w, a in answers.items() for r in a.reasons if r not in shared]
+    opens = {r.do: r for a in answers.values() for r in a.resolve}
+    everywhere = [r for r in first.resolve if all(r in a.resolve for a in answers.values())]
+    named = [
+        r.model_copy(update={"do": f"{w}: {r.do}"})
+        for w, a in answers.items()
+        for r in a.resolve
+        if opens[r.do] not in everywhere
+    ]
+    named.sort(key=lambda r: (r.cost is None, r.cost or 0.0))
+    needs = {n.id: n for a in answers.values() for n in a.needs}
+    return NoPlan(
+        job=first.job,
+        reasons=[*shared, *reasons],
+        resolve=[*everywhere, *named],
+        needs=list(needs.values()),
     )
 
 
@@ -248,12 +283,37 @@ def _hint(demand: Demand, job: WholeJob) -> str:
         )
     if demand.kind == "sensed":
         return f"for {demand.sense}: find its wire with a meter and enter it, or add a switch"
+    if demand.kind == "worked" and (longer := _longer(demand, job)) is not None:
+        return longer
+    if demand.kind == "foot":
+        return (
+            f"for {what}: a unit whose `ending` drives the button, or a signal beside it, on an "
+            "output that can pull in a relay"
+        )
     if demand.kind == "worked":
         return f"for {what}: a unit with an output that does {' or '.join(demand.drives)}"
     if demand.kind == "interface":
-        return f"an interface for this vehicle's {demand.sense.replace('_', ' ')}"
+        said = f"an interface for this vehicle's {demand.sense.replace('_', ' ')}"
+        if all(why_not_to_enable(job.unit, f) for f in WAKES):
+            said += f", and a unit that drives {' or '.join(WAKES)} in every step that cranks"
+        return said
     if demand.kind == "engine":
         return "find a tach wire and enter it, or a unit that goes by volts"
     if demand.kind == "seen":
         return "an ignition output that goes straight to an ignition circuit"
     return f"for {what}: another unit, or the record put right"
+
+
+def _longer(demand: Demand, job: WholeJob) -> str | None:
+    """What unit would help where the pulses of this one are too short or too few."""
+    for does in demand.drives:
+        for id in demand.circuits:
+            c = job.vehicle.circuit(id)
+            if does in (c.function, *c.also) and pulse_settings(job.unit, job.vehicle, does, c)[1]:
+                times = f"{c.presses} times " if c.presses > 1 else ""
+                lasts = f" for {c.pulse_s:g} s or more" if c.pulse_s else ""
+                return (
+                    f"for {demand.need}: a unit whose {COMMANDS.get(does, (does,))[0]} command "
+                    f"drives {does} {times.rstrip()}{lasts}".replace("  ", " ")
+                )
+    return None

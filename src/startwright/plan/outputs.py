@@ -24,6 +24,8 @@ FEEDING = frozenset(
     {"ignition", "accessory", "starter", "running_signal", "ignition_signal", "starter_signal"}
 )
 """Functions of outputs that may stand in for the key."""
+CRANKING = frozenset({"starter", "starter_signal", "start_button"})
+"""Functions that make the engine turn."""
 
 
 @dataclass(frozen=True)
@@ -128,6 +130,8 @@ def moments(unit: Unit) -> tuple[frozenset[str], ...]:
     A set that lies in another is left out, for loads only add.
     """
     steps = [frozenset(s.drives) for s in unit.sequence] or [frozenset()]
+    if unit.ending is not None:
+        steps.append(frozenset(unit.ending.drives))
     pulses = [frozenset[str](), *pulse_sets(unit)]
     armed = frozenset({"armed_signal"})
     every = {a | b | armed for a in steps for b in pulses}
@@ -175,3 +179,19 @@ def continuous(unit: Unit, does: str) -> bool:
         does in s.drives and max(s.for_s or 0.0, s.at_most_s or 0.0) > LASTING_S
         for s in unit.sequence
     )
+
+
+def why_not_to_enable(unit: Unit, does: str) -> str | None:
+    """Why an output's function cannot stand in for a key while the unit starts; None where it can.
+
+    It is driven in every step that cranks, and by no command: the car is not to take it for a key
+    at any other time (49 CFR 571.114 S4).
+    """
+    if any(does in pulse for pulse in pulse_sets(unit)):
+        return f"{does} is also worked by a command, and would stand in for a key at any time"
+    if unit.ending is not None and does in unit.ending.drives:
+        return f"{does} is also driven when a start is ended"
+    for step in unit.sequence:
+        if CRANKING & set(step.drives) and does not in step.drives:
+            return f"{does} is not driven in step {step.step}, which cranks"
+    return None

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import product
 
 from startwright.car.interfaces import meaning_of
 from startwright.plan.demand import Demand
+from startwright.plan.enable import PIN_A, Pin, by_signals, by_supply, fit_to_enable
 from startwright.plan.fits import fits_model, gives_tach, serves, tach_pin
 from startwright.plan.outputs import Output
-from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Use, Way, minutes_of
+from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Way, minutes_of
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
 from startwright.records.words import FUNCTIONS, SIGNALS
-
-PIN_A = 0.05
-"""What a signal pin of an interface draws, A (assumed, no source)."""
 
 
 def interface_ways(bench: Bench, demand: Demand, found: Found) -> None:
@@ -90,8 +87,8 @@ def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
     draw_A = part.limit_A or 0.5
     links: list[Link] = []
     relies: list[str] = []
-    small_A: float | None = None
-    signals: list[tuple[str, list[Output]]] = []
+    supply: list[str] = []
+    signals: list[Pin] = []
     taken: set[str] = set()
     for pin, said in part.needed_pins.items():
         words = (said or meaning_of(part, pin)).replace("vehicle.", "").replace("unit.", "")
@@ -103,10 +100,13 @@ def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
             if not outputs:
                 found.reject(demand.id, f"no output of the unit does what {part.id}.{pin} needs")
                 return
-            signals.append((pin, outputs))
+            fit = fit_to_enable(bench, demand, f"{part.id}.{pin}", outputs, found)
+            if not fit:
+                return
+            level = next((w for w in said_words if w in ("battery", "ground")), None)
+            signals.append(Pin(pin, tuple(sorted(fit, key=lambda o: o.level != level)), level))
         elif "battery" in said_words:
-            small_A = (small_A or 0.0) + draw_A
-            links.append(Link(SMALL, end, draw_A, "small", f"supply of {part.id}, fused"))
+            supply.append(pin)
         elif "ground" in said_words:
             links.append(Link(end, GROUND, draw_A, "small", f"ground of {part.id}"))
         elif circuits:
@@ -127,34 +127,29 @@ def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
             what = f"a circuit for {words}" if words else "what it must meet on record"
             found.reject(demand.id, f"{part.id}.{pin} needs {what}")
             return
-    for chosen in product(*(outs[:4] for _, outs in signals)):
-        uses = tuple(Use(o, PIN_A, "pin") for o in chosen)
-        if any(dict(a.settings).get(k, v) != v for a in chosen for b in chosen
-               for k, v in b.settings) or len({o.lead for o in chosen}) < len(chosen):  # fmt: skip
-            continue
-        extra = tuple(
-            Link(
-                f"unit.{o.lead}",
-                f"@X.{pin}",
-                PIN_A,
-                f"feed:{o.feed}" if o.level == "battery" else "small",
-                f"{o.lead} enables {part.id} only while the unit starts and runs the engine",
-            )
-            for (pin, _), o in zip(signals, chosen, strict=True)
-        )
-        every = (*links, *extra)
-        woken = f", enabled by {' and '.join(o.lead for o in chosen)}" if chosen else ""
+    if not signals and demand.kind == "interface":
+        enabled = by_supply(bench, demand, part, supply, draw_A, found)
+        supply = []
+    else:
+        enabled = by_signals(bench, demand, part, signals, found)
+    links += (
+        Link(SMALL, f"@X.{pin}", draw_A, "small", f"supply of {part.id}, fused") for pin in supply
+    )
+    own_A = draw_A * len(supply) if supply else None
+    for by in enabled:
+        every = (*links, *by.links)
+        small = [a for a in (own_A, by.small_A) if a is not None]
         found.ways.append(
             Way(
                 demand.id,
                 "interface",
-                f"{part.id} wired at every pin it needs" + woken,
-                uses=uses,
-                parts=(("X", part),),
-                small_A=small_A,
+                f"{part.id} wired at every pin it needs" + by.says,
+                uses=by.uses,
+                parts=(("X", part), *by.parts),
+                small_A=sum(small) if small else None,
                 relies=tuple(relies),
                 links=every,
-                minutes=minutes_of(every, 1, 0),
+                minutes=minutes_of(every, 1 + len(by.parts), 0),
             )
         )
 
@@ -164,8 +159,7 @@ def _outputs(bench: Bench, words: list[str]) -> list[Output] | None:
     named = [w for w in words if w in SIGNALS]
     leads = {o.lead for o in bench.outputs}
     if named:
-        level = next((w for w in words if w in ("battery", "ground")), None)
-        return [o for o in bench.outputs if o.does in named and (level is None or o.level == level)]
+        return [o for o in bench.outputs if o.does in named]
     by_id = [w for w in words if w in leads]
     return [o for o in bench.outputs if o.lead in by_id] if by_id else None
 

@@ -7,6 +7,8 @@ from collections.abc import Iterable
 from startwright.plan.answer import Mend
 from startwright.plan.borrow import borrow_ways
 from startwright.plan.demand import Demand, Needs
+from startwright.plan.imitate import foot_ways
+from startwright.plan.keyed import key_ways
 from startwright.plan.model import Problem
 from startwright.plan.pins import interface_ways
 from startwright.plan.senses import engine_ways, sense_ways
@@ -51,6 +53,10 @@ def problem_of(
             engine_ways(bench, d, found)
         elif d.kind == "interface":
             interface_ways(bench, d, found)
+            if d.sense == "resistor_key":
+                key_ways(bench, d, found)
+        elif d.kind == "foot":
+            foot_ways(bench, d, found)
         elif d.kind == "cut":
             cut_ways(bench, d, found)
         elif d.kind == "armed":

@@ -18,20 +18,24 @@ class Refusal:
     resolve: str
 
 
-def refusals_of(job: WholeJob) -> list[Refusal]:
+def refusals_of(job: WholeJob, how: str = "fed") -> list[Refusal]:
     """Every reason why this vehicle and unit get no remote start as they are on record.
 
     Parameters
     ----------
     job : WholeJob
         Vehicle, unit, stock and wants.
+    how : str
+        ``fed``, or ``imitated``: then `startwright.plan.press` has reasons of its own.
 
     Returns
     -------
     list of Refusal
         Empty where nothing stops it.
     """
-    return [*_vehicle(job), *_circuits(job), *_unit(job)]
+    if how == "imitated":
+        return [*_vehicle(job), *_there(job), *_unit(job)]
+    return [*_vehicle(job), *_there(job), *_fed(job), *_unit(job), *_cranks(job)]
 
 
 def _vehicle(job: WholeJob) -> list[Refusal]:
@@ -42,15 +46,6 @@ def _vehicle(job: WholeJob) -> list[Refusal]:
                 "The vehicle is a hybrid: whether its engine turns is decided by its own computer, "
                 "and this version does not plan for that yet.",
                 "leave this vehicle to its maker's own remote start",
-            )
-        )
-    if v.start == "push_button":
-        out.append(
-            Refusal(
-                "The vehicle starts by a push button: its key positions are made by a computer, "
-                "and this version chooses no way round it.",
-                "wire it by hand and let `startwright prove` judge it: feed the circuits past the "
-                "button, or imitate foot and press with a unit whose record has an `ending`",
             )
         )
     if v.immobilizer.kind == "unknown":
@@ -73,7 +68,7 @@ def _vehicle(job: WholeJob) -> list[Refusal]:
     return out
 
 
-def _circuits(job: WholeJob) -> list[Refusal]:
+def _there(job: WholeJob) -> list[Refusal]:
     v, out = job.vehicle, []
     if not v.of("park_neutral"):
         out.append(
@@ -91,14 +86,20 @@ def _circuits(job: WholeJob) -> list[Refusal]:
                 "find and measure the ignition wires and enter them",
             )
         )
-    starters = v.of("starter")
-    if not starters:
+    if not v.of("starter"):
         out.append(
             Refusal(
                 "No starter circuit is on record, so the engine could not be cranked.",
                 "find and measure the starter wire at the key switch and enter it",
             )
         )
+    return out
+
+
+def _fed(job: WholeJob) -> list[Refusal]:
+    """What stops a start that feeds the circuits of the key."""
+    v, out = job.vehicle, []
+    starters = v.of("starter")
     for c in starters:
         if c.interlock == "upstream" and not c.leave_dead:
             out.append(
@@ -159,13 +160,6 @@ def _unit(job: WholeJob) -> list[Refusal]:
                     "another unit, or its record put right",
                 )
             )
-    if not any("starter" in s.drives or "starter_signal" in s.drives for s in unit.sequence):
-        out.append(
-            Refusal(
-                f"No step of the unit {unit.id} cranks the engine.",
-                "a unit whose sequence drives starter",
-            )
-        )
     choices = unit.engine_signal.choices if unit.engine_signal else []
     by_wire = any(c.reach == "wire" for c in v.of("tach")) and "tach" in senses
     by_wire = by_wire or (
@@ -188,6 +182,18 @@ def _unit(job: WholeJob) -> list[Refusal]:
                 "goes on cranking after the engine has caught.",
                 "find a tach wire (coil, injector or engine computer) and enter it, or take a unit "
                 "that goes by volts or the charge lamp",
+            )
+        )
+    return out
+
+
+def _cranks(job: WholeJob) -> list[Refusal]:
+    unit, out = job.unit, []
+    if not any("starter" in s.drives or "starter_signal" in s.drives for s in unit.sequence):
+        out.append(
+            Refusal(
+                f"No step of the unit {unit.id} cranks the engine.",
+                "a unit whose sequence drives starter",
             )
         )
     return out

@@ -18,23 +18,25 @@ LOWEST_V = min(RAILS.values())
 FUSES_OFFERED = 3
 
 
-def coil_links(output: Output, supply: str, amps: float, guard: str) -> tuple[Link, ...]:
+def coil_links(
+    output: Output, supply: str, amps: float, guard: str, role: str = "K"
+) -> tuple[Link, ...]:
     """The two runs of a relay's coil on an output, 86 always the positive end."""
     if output.level == "battery":
         return (
             Link(
                 f"unit.{output.lead}",
-                "@K.86",
+                f"@{role}.86",
                 amps,
                 f"feed:{output.feed}",
                 f"{output.lead} pulls the relay in",
             ),
-            Link("@K.85", GROUND, amps, f"feed:{output.feed}", "the coil's ground"),
+            Link(f"@{role}.85", GROUND, amps, f"feed:{output.feed}", "the coil's ground"),
         )
     return (
-        Link(supply, "@K.86", amps, guard, "the coil's supply, fused"),
+        Link(supply, f"@{role}.86", amps, guard, "the coil's supply, fused"),
         Link(
-            "@K.85",
+            f"@{role}.85",
             f"unit.{output.lead}",
             amps,
             guard,

@@ -58,8 +58,11 @@ def reads(lead: Lead, volts_V: float | None) -> bool | None:
     return True if volts_V <= on_V else (False if volts_V >= off_V else None)
 
 
-def why_not_read(lead: Lead, circuit: Circuit) -> str | None:
-    """Why an input does not read a circuit as it should at every rail; None where it does."""
+def why_not_read(lead: Lead, circuit: Circuit, of_source: bool = False) -> str | None:
+    """Why an input does not read a circuit as it should at every rail; None where it does.
+
+    With `of_source` it reads the source side of a cut, which the load does not always hold.
+    """
     level = circuit.active_level
     if level not in ("battery", "ground"):
         return f"{circuit.id} has no level that an input could read"
@@ -67,7 +70,10 @@ def why_not_read(lead: Lead, circuit: Circuit) -> str | None:
     for rail_V in RAILS.values():
         on = reads(lead, level_when(rail_V, level, None, cold, lead))
         off = reads(lead, level_when(rail_V, None, load_ohm(circuit), cold, lead))
-        if on is not True or off is not False:
+        alone = off
+        if of_source:
+            alone = reads(lead, level_when(rail_V, None, None, cold, lead))
+        if on is not True or off is not False or alone is not False:
             active = thresholds(lead)[0]
             if active != level:
                 return f"{lead.id} is active at {active} and {circuit.id} at {level}"
@@ -88,7 +94,7 @@ def sense_ways(bench: Bench, demand: Demand, found: Found) -> None:
             if not bench.reachable(circuit):
                 found.reject(demand.id, f"{id} is at {circuit.place}, which the job does not allow")
                 continue
-            why = why_not_read(lead, circuit)
+            why = why_not_read(lead, circuit, demand.of_source)
             if why is None:
                 found.ways.append(_direct(demand, lead, circuit))
             else:
@@ -102,10 +108,15 @@ def sense_ways(bench: Bench, demand: Demand, found: Found) -> None:
         )
 
 
+def _end(demand: Demand, circuit: Circuit) -> str:
+    """Where a circuit is sensed: the source side of one that is cut to be imitated."""
+    return f"vehicle.{circuit.id}" + (".source" if demand.of_source else "")
+
+
 def _direct(demand: Demand, lead: Lead, circuit: Circuit) -> Way:
     links = (
         Link(
-            f"vehicle.{circuit.id}",
+            _end(demand, circuit),
             f"unit.{lead.id}",
             SWITCH_A,
             "car",
@@ -157,13 +168,13 @@ def _by_relay(
         amps = COIL_V / part.coil_ohm
         coil = (
             (
-                Link(f"vehicle.{circuit.id}", "@K.86", amps, "car", f"{circuit.id} pulls it in"),
+                Link(_end(demand, circuit), "@K.86", amps, "car", f"{circuit.id} pulls it in"),
                 Link("@K.85", GROUND, amps, "car", "the coil's ground"),
             )
             if level == "battery"
             else (
                 Link(SMALL, "@K.86", amps, "small", "the coil's supply, fused"),
-                Link("@K.85", f"vehicle.{circuit.id}", amps, "small", f"{circuit.id} pulls it in"),
+                Link("@K.85", _end(demand, circuit), amps, "small", f"{circuit.id} pulls it in"),
             )
         )
         rail = SMALL if active == "battery" else GROUND

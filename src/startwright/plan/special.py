@@ -16,46 +16,95 @@ LADDER_MARGIN = LADDER_SHARE * 2 / 3
 """How far a resistor may be off a coded step: two thirds of what is recognised."""
 
 
-def reversing(
+def changeover(
     bench: Bench, demand: Demand, output: Output, circuit: Circuit, found: Found
 ) -> Iterator[Way]:
-    """A motor wire that rests at ground is cut; a change-over relay stands in the cut."""
+    """A wire that the factory switch holds at one rail or the other is cut; a relay stands there.
+
+    So are the wires of a lock motor, which rest at ground, and that of a vacuum pump. Fed uncut,
+    battery and ground would meet in the switch.
+    """
     amps = load_A(circuit)
+    motor = circuit.style == "reversing"
+    level = "battery" if motor else circuit.active_level
+    what = "motor" if motor else "pump"
+    if not motor and {circuit.rest, circuit.active} != {"battery", "ground"}:
+        found.reject(
+            demand.id,
+            f"{circuit.id} does not say at which level the pump rests and at which it works: "
+            "measure both and enter `rest` and `active`",
+        )
+        return
     for part, coil_A in coils(bench, demand, output, found):
         if (part.contact_A or 0.0) < amps:
+            found.reject(
+                demand.id, f"the contact of {part.id} carries {part.contact_A:g} A, not {amps:g} A"
+            )
             continue
+        at_rest = (
+            Link(
+                "@K.87a",
+                f"vehicle.{circuit.id}.source",
+                amps,
+                "car",
+                f"at rest the factory switch works the {what} as before",
+            ),
+            Link(
+                "@K.30",
+                f"vehicle.{circuit.id}.load",
+                amps,
+                "car",
+                f"the {what} rests at {'ground' if level == 'battery' else 'battery'} through its "
+                "switch; fed uncut it would be a short",
+            ),
+        )
+        says = f"{output.lead} through a change-over relay in the cut of {circuit.id}"
+        if level == "ground":
+            links = (
+                Link("@K.87", GROUND, amps, "car", f"the {what} is worked to ground"),
+                *coil_links(output, SMALL, coil_A, "small"),
+                *at_rest,
+            )
+            yield Way(
+                demand.id,
+                "cut",
+                says,
+                uses=(Use(output, coil_A, "cut"),),
+                circuit=circuit,
+                parts=(("K", part),),
+                small_A=coil_A if output.level == "ground" else None,
+                relies=(circuit.id,),
+                cuts=(circuit.id,),
+                links=links,
+                minutes=minutes_of(links, 1, 0, 1),
+            )
+            continue
+        drawn = coil_A if output.level == "ground" else 0.0
         for battery in bench.batteries:
             cap = min(part.contact_A or 0.0, battery.fuse_A or 1e9)
-            for fuse in fuses(bench, amps, False, cap, circuit.id):
+            fit = fuses(bench, amps + drawn, False, cap, circuit.id)
+            if not fit:
+                found.reject(
+                    demand.id,
+                    f"no fuse on the shelf fits {amps:g} A between {circuit.id} and {battery.id} "
+                    f"(at most {cap:g} A)",
+                )
+            for fuse in fit:
                 links = (
-                    Link(f"vehicle.{battery.id}", "@F.a", amps, "car", "the motor's feed"),
+                    Link(f"vehicle.{battery.id}", "@F.a", amps, "car", f"the {what}'s feed"),
                     Link("@F.b", "@K.87", amps, "F", "fused feed of the contact"),
                     *coil_links(output, "@F.b", coil_A, "F"),
-                    Link(
-                        "@K.87a",
-                        f"vehicle.{circuit.id}.source",
-                        amps,
-                        "car",
-                        "at rest the factory switch works the motor as before",
-                    ),
-                    Link(
-                        "@K.30",
-                        f"vehicle.{circuit.id}.load",
-                        amps,
-                        "car",
-                        "the motor rests at ground through its switch; fed uncut it would be a "
-                        "short",
-                    ),
+                    *at_rest,
                 )
                 yield Way(
                     demand.id,
                     "cut",
-                    f"{output.lead} through a change-over relay in the cut of {circuit.id}",
+                    says,
                     uses=(Use(output, coil_A, "cut"),),
                     circuit=circuit,
                     parts=(("K", part), ("F", fuse)),
                     battery=battery.id,
-                    battery_A=amps,
+                    battery_A=amps + drawn,
                     relies=(circuit.id, battery.id),
                     cuts=(circuit.id,),
                     links=links,

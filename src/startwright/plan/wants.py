@@ -63,7 +63,8 @@ def worked(
                 f"another unit whose {commands[0]} command drives {function}",
             )
         return
-    moving = [c for c in circuits if c.style == "reversing"]
+    moving = [c for c in circuits if c.style in ("reversing", "vacuum")]
+    moving = [c for c in moving if c.function == function] or moving
     groups = (
         [(f"{function}-{c.id}", [c]) for c in moving] if moving else by_side(function, circuits)
     )

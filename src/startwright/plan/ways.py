@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from startwright.physics.drop import CRITICAL_SHARE, LESS_CRITICAL_SHARE
 from startwright.plan.demand import Demand
-from startwright.plan.outputs import Output, continuous, load_A, why_not_for_key
+from startwright.plan.outputs import Output, load_A, why_not_for_key
+from startwright.plan.pulses import pulse_settings
 from startwright.plan.relays import coil_links, coils, relays
-from startwright.plan.special import ladder, reversing
+from startwright.plan.special import changeover, ladder
 from startwright.plan.way import SMALL, Bench, Found, Link, Use, Way, minutes_of
 from startwright.records.vehicle import Circuit
 
@@ -20,16 +22,19 @@ def output_ways(bench: Bench, demand: Demand, found: Found) -> None:
         if not bench.reachable(circuit):
             found.reject(demand.id, f"{id} is at {circuit.place}, which the job does not allow")
             continue
-        if circuit.style == "vacuum":
-            found.reject(demand.id, f"{id} is a vacuum system, which is not planned for yet")
-            continue
         for output in bench.outputs:
             why = _unfit(bench, demand, output, circuit)
             if why is not None:
                 if why:
                     found.reject(demand.id, f"{output.lead}: {why}")
                 continue
-            _one_output(bench, demand, output, circuit, found)
+            settings, short = _pulses(bench, demand, output, circuit)
+            if short is not None:
+                found.reject(demand.id, f"{output.lead}: {short}")
+                continue
+            mine = Found(rejected=found.rejected, wishes=found.wishes)
+            _one_output(bench, demand, output, circuit, mine)
+            found.ways += (_with(w, settings) for w in mine.ways)
     if not found.rejected.get(demand.id) and not any(w.demand == demand.id for w in found.ways):
         found.reject(
             demand.id, f"no output of the unit does {' or '.join(demand.drives) or 'this'}"
@@ -46,19 +51,23 @@ def _unfit(bench: Bench, demand: Demand, output: Output, circuit: Circuit) -> st
         )
     if output.does not in demand.drives:
         return ""
-    if circuit.pulse_s is not None and circuit.style in ("pulse", None):
-        listed = [
-            p.pulse_s
-            for name in type(unit.commands).model_fields
-            for p in getattr(unit.commands, name)
-            if output.does in p.drives
-        ]
-        if listed and max(listed) < circuit.pulse_s * 0.999 and not continuous(unit, output.does):
-            return (
-                f"its pulse of {max(listed):g} s is shorter than the {circuit.pulse_s:g} s that "
-                f"{circuit.id} takes"
-            )
+    if circuit.style in ("vacuum", "reversing") and output.does != circuit.function:
+        return f"{circuit.id} is worked for {circuit.function} alone, as its record says"
     return None
+
+
+def _pulses(
+    bench: Bench, demand: Demand, output: Output, circuit: Circuit
+) -> tuple[tuple[tuple[str, str], ...], str | None]:
+    """The settings that make a command's pulses long enough, or why they are not."""
+    if demand.kind == "fed":
+        return (), None
+    return pulse_settings(bench.job.unit, bench.job.vehicle, output.does, circuit)
+
+
+def _with(way: Way, settings: tuple[tuple[str, str], ...]) -> Way:
+    """The way with settings beside its own."""
+    return replace(way, settings=(*way.settings, *settings)) if settings else way
 
 
 def _one_output(
@@ -67,8 +76,8 @@ def _one_output(
     if circuit.style == "ladder":
         found.ways += ladder(bench, demand, output, circuit, found)
         return
-    if circuit.style == "reversing":
-        found.ways += reversing(bench, demand, output, circuit, found)
+    if circuit.style in ("reversing", "vacuum"):
+        found.ways += changeover(bench, demand, output, circuit, found)
         return
     amps = load_A(circuit)
     same = output.level == circuit.active_level

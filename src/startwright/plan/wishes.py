@@ -66,6 +66,9 @@ def wishes_of(job: WholeJob, needs: Needs) -> tuple[Part, ...]:
 
 def _resistors(job: WholeJob) -> list[Part]:
     out: list[Part] = []
+    key_ohm = job.vehicle.immobilizer.key_ohm
+    if key_ohm is not None and job.vehicle.immobilizer.kind == "resistor_key":
+        out.append(_resistor(key_ohm))
     for c in job.vehicle.circuits:
         steps = c.steps_ohm
         if steps is None:
@@ -74,12 +77,14 @@ def _resistors(job: WholeJob) -> list[Part]:
             ohm = getattr(steps, name)
             if ohm:
                 beside = 1 / (1 / ohm - 1 / steps.rest) if steps.rest > ohm else ohm
-                out.append(
-                    Part(id=f"wished-{round(beside)}-ohm", kind="resistor",
-                         name=f"resistor of {beside:.0f} ohm", ohm=round(beside), watt=0.5,
-                         price=0.1)
-                )  # fmt: skip
+                out.append(_resistor(beside))
     return out
+
+
+def _resistor(ohm: float) -> Part:
+    value = max(round(ohm), 1)
+    return Part(id=f"wished-{value}-ohm", kind="resistor", name=f"resistor of {value} ohm",
+                ohm=value, watt=0.5, price=0.1)  # fmt: skip
 
 
 __all__ = ["wishes_of"]

@@ -43,11 +43,27 @@ def cautions(job: WholeJob, choice: Choice) -> list[str]:
                 "The interface stands in for a key: it must answer only while the unit starts and "
                 "runs the engine; leave no valid key in the car (49 CFR 571.114)."
             )
+        if w.shape == "key":
+            out.append(
+                "The resistor stands in for a key while the unit starts and runs the engine; leave "
+                "no valid key in the car (49 CFR 571.114). A few milliamps flow: take a relay "
+                "whose contacts are made for that, or listen for starts that fail after a year."
+            )
+        if w.shape == "foot":
+            out.append(
+                "Tell the customer: the first press on the brake or the button turns a remote "
+                "start off; the driver then starts it himself, with his key."
+            )
         if w.cuts:
             out.append(f"{', '.join(w.cuts)} is cut: leave enough wire to join it again.")
     if any(c.function in ("srs", "high_voltage") for c in v.circuits):
         out.append("Keep away from airbag and high-voltage wires: do not probe, move or join them.")
     if "remote_start" in job.wants:
+        if job.vehicle.start == "push_button":
+            out.append(
+                "A key that lies in the car or near it is found by the car: try a start, a brake "
+                "stop and a drive off with the key at hand, and again with it out of reach."
+            )
         out.append(
             "Tell the customer in writing: never start it in a garage, open or shut (carbon "
             "monoxide); leave it in park with the parking brake on."

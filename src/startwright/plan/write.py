@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field, replace
 
 from startwright.car.fitted import switch_of
+from startwright.car.key_resistor import key_line
 from startwright.plan.answer import Mend, Planned
 from startwright.plan.choose import Choice
 from startwright.plan.demand import Demand, Needs
@@ -25,7 +26,8 @@ from startwright.plan.way import GROUND, SMALL, Link, Way
 from startwright.plan.wires import choose_wire
 from startwright.plan.words import cautions
 from startwright.records.job import WholeJob
-from startwright.records.unit import Lead
+from startwright.records.unit import Lead, NumberRange, Unit
+from startwright.records.vehicle import Circuit
 from startwright.records.wiring import Check, Fitted, Need, Reason, Run, Wiring
 from startwright.records.words import Joint
 
@@ -155,7 +157,7 @@ def _name_parts(sheet: _Sheet) -> None:
                 place = switch_place(sheet.job, str(part.operated_by), sheet.unit_at)
             elif part.kind == "fuse" and way.battery is not None:
                 place = sheet.job.vehicle.circuit(way.battery).place
-            elif way.shape == "cut" and way.circuit is not None and part.kind == "relay":
+            elif way.cuts and way.circuit is not None and part.kind in ("relay", "resistor"):
                 place = way.circuit.place
             sheet.places[name] = place
             sheet.parts.append(Fitted(id=name, of=part.id, place=place))
@@ -168,6 +170,10 @@ def _part_why(way: Way, role: str, kind: str) -> str:
         if way.demand == "small-feed":
             return "the small feed's fuse: it guards the supply of coils and sensed levels"
         return f"guards the feed of {circuit or way.demand}; loaded to 75 % at most where it lasts"
+    if way.shape == "foot" and kind == "relay":
+        if role == "K":
+            return f"shows the car's control a foot on {circuit} while the unit presses"
+        return "hides the pedal from the car's control while the ending press is given"
     if kind == "diode":
         return f"lets its lead work {circuit}, and keeps {circuit} from feeding the lead's others"
     if kind == "switch":
@@ -338,18 +344,27 @@ def ends_key(a: str, b: str) -> str:
     return " – ".join(sorted((a, b)))
 
 
+def _value(unit: Unit, name: str, value: str) -> str | float:
+    """A setting's value as its record has it: a number where the values are a range."""
+    setting = unit.setting(name)
+    ranged = setting is not None and isinstance(setting.values, NumberRange)
+    return float(value) if ranged else value
+
+
 def _settings(sheet: _Sheet) -> dict[str, str | float]:
     out: dict[str, str | float] = {}
     for way in sheet.choice.ways:
         for name, value in way.all_settings:
             if name not in out:
-                out[name] = value
+                out[name] = _value(sheet.job.unit, name, value)
                 sheet.reasons.append(
                     Reason(of=f"setting.{name}", says=f"{value}, because {way.says}")
                 )
-    for name, number, why in bounded_settings(sheet.job.unit):
+    imitated = any(w.shape == "foot" for w in sheet.choice.ways)
+    for name, number, why in bounded_settings(sheet.job.unit, imitated):
         out[name] = number
-        sheet.reasons.append(Reason(of=f"setting.{name}", says=f"{number:g}: {why}"))
+        said = number if isinstance(number, str) else f"{number:g}"
+        sheet.reasons.append(Reason(of=f"setting.{name}", says=f"{said}: {why}"))
     return dict(sorted(out.items()))
 
 
@@ -387,6 +402,11 @@ def _needs(demands: tuple[Demand, ...], choice: Choice, by_way: dict[str, list[s
     return out
 
 
+def _key_ohm(job: WholeJob, circuit: Circuit) -> float | None:
+    """What is measured on this circuit with the key in the lock; None on all but the key's line."""
+    return job.vehicle.immobilizer.key_ohm if circuit is key_line(job.vehicle) else None
+
+
 def _checks(job: WholeJob, runs: list[Run]) -> list[Check]:
     out: list[Check] = []
     done: set[str] = set()
@@ -397,5 +417,5 @@ def _checks(job: WholeJob, runs: list[Run]) -> list[Check]:
             circuit = job.vehicle.circuit(_circuit_of(end))
             if circuit.id not in done:
                 done.add(circuit.id)
-                out += check_of(circuit, len(out) + 1, run.id)
+                out += check_of(circuit, len(out) + 1, run.id, _key_ohm(job, circuit))
     return out
