@@ -296,3 +296,33 @@ def interface_made_for_another_car() -> Case:
 @breaks("no-crank-into-running")
 def tach_from_an_interface_without_supply() -> Case:
     return sound.always_fed_interface_for_the_tach_alone().without("x1")
+
+
+# ---- while a button's pulse lasts ---------------------------------------------------------------
+
+
+@breaks("crank-only-when-safe")
+def hood_wire_taken_away_by_the_lock_pulse() -> Case:
+    """For 0.8 s the hood is not seen: the line presses the button when it counts."""
+    c = Case().without("r_hood", "r_lock", "r_unlock")
+    c.wants.remove("lock_unlock")
+    c.lead("lock", suppressed=True)
+    c.parts["K1"] = "relay"
+    c.run("k_30", "K1.30", "unit.hood_in")
+    c.run("k_87a", "K1.87a", "vehicle.hood")
+    c.run("k_86", "vehicle.batt", "K1.86")
+    c.run("k_85", "unit.lock", "K1.85")
+    return c
+
+
+@breaks("brake-ends")
+def brake_wire_taken_away_while_the_horn_chirps() -> Case:
+    c = Case().without("r_brake", "r_horn")
+    c.wants.remove("horn_chirp")
+    c.lead("horn", suppressed=True)
+    c.parts["K1"] = "relay"
+    c.run("k_30", "K1.30", "unit.brake_in")
+    c.run("k_87a", "K1.87a", "vehicle.brake")
+    c.run("k_86", "vehicle.batt", "K1.86")
+    c.run("k_85", "unit.horn", "K1.85")
+    return c

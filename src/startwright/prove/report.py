@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from startwright.car.build import Car
 from startwright.car.circuits import DEFAULT_LOAD_A
 from startwright.car.surroundings import RAILS
 from startwright.prove.choices import choices
-from startwright.prove.clocked import meets
+from startwright.prove.clocked import meets, play
 from startwright.prove.fixed import by_wiring, coils_suppressed, hands_off
 from startwright.prove.model import Model
 from startwright.prove.rules import Rule
 from startwright.prove.search import Found, Searched
-from startwright.prove.tell import Teller, describe, fed_through
+from startwright.prove.tell import Teller, describe, fed_through, pressed_later
 from startwright.prove.works import works
+from startwright.records.errors import RecordError
 from startwright.records.reports import RuleResult
-from startwright.records.scenario import Expect, parse_expect
+from startwright.records.scenario import Expect, parse_expect, parse_scenario
 
 NOT_CIRCUITS = ("engine", "unit", "immobilizer")
 """What a line means something else by, though a circuit may be called so."""
@@ -120,7 +123,7 @@ def _told(model: Model, teller: Teller, found: Found, slug: str) -> tuple[str, l
     told = teller.tell(found.steps, found.free)
     row = {**dict.fromkeys(model.free, 0), **found.row, **found.free}
     expects = _expects(model, row, slug, found)
-    line = told.line(expects)
+    line = _replaying(model, told.line(expects))
     labels = [x for x in found.labels if x]
     words, runs = fed_through(model, labels)
     named = ", ".join(labels) or found.note
@@ -128,6 +131,31 @@ def _told(model: Model, teller: Teller, found: Found, slug: str) -> tuple[str, l
         runs = [found.note.removeprefix("run ")]
     because = _because(model, slug, row)
     return line, runs, f"{describe(model, row)} {_sentence(slug, named, words, found)}{because}"
+
+
+def _replaying(model: Model, line: str) -> str:
+    """The line, told so that what it shows is seen with real seconds too.
+
+    Timers are not clocked in the search, so a pulse may last there until its time comes. Pressed as
+    late as the way allows it is still under way.
+    """
+    if "→" not in line or all(_seen(model, line)):
+        return line
+    scenario = parse_scenario(line)
+    for actions in pressed_later(scenario.actions):
+        other = str(replace(scenario, actions=tuple(actions)))
+        if all(_seen(model, other)):
+            return other
+    return line
+
+
+def _seen(model: Model, line: str) -> list[bool]:
+    scenario = parse_scenario(line)
+    try:
+        clock = play(model, scenario)
+    except RecordError:
+        return []
+    return [meets(clock.model, clock.row(), e) for e in scenario.expects]
 
 
 def _sentence(slug: str, named: str, words: str, found: Found) -> str:

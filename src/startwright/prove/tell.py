@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from startwright.car.routes import guilty_runs
@@ -125,6 +125,22 @@ def _merged(actions: list[Action | Wait]) -> list[Action | Wait]:
         else:
             out.append(a)
     return out
+
+
+def pressed_later(actions: Sequence[Action | Wait]) -> Iterator[list[Action | Wait]]:
+    """The same done with a button pressed later: after what follows it, or after waits alone."""
+    buttons = ("lock", "unlock", "trunk", "panic")
+    for k, press in enumerate(actions):
+        if not (isinstance(press, Action) and press.what == "command" and press.to in buttons):
+            continue
+        before, after = list(actions[:k]), actions[k + 1 :]
+        for end in range(len(after), 0, -1):
+            passed = after[:end]
+            waits = [a for a in passed if isinstance(a, Wait)]
+            done = [a for a in passed if not isinstance(a, Wait)]
+            if waits:
+                yield _merged([*before, *waits, press, *done, *after[end:]])
+            yield _merged([*before, *passed, press, *after[end:]])
 
 
 def describe(model: Model, row: dict[str, int]) -> str:
