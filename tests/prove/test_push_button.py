@@ -96,3 +96,46 @@ def test_the_car_s_own_control_cranks_through_its_own_switch() -> None:
     assert past.holds is False
     assert past.trace is not None
     assert "shift drive" in past.trace
+
+
+def test_a_starter_cut_is_tried_with_the_foot_on_the_brake() -> None:
+    case = Case()
+    case.vehicle["start"] = "push_button"
+    case.wants.append("starter_cut")
+    case.cuts = ["starter"]
+    case.parts = {"K1": "relay", "F1": "fuse-15"}
+    case.run("c_fused", "F1.b", "vehicle.batt")
+    case.run("c_key", "vehicle.starter.source", "K1.87a")
+    case.run("c_motor", "K1.30", "vehicle.starter.load")
+    case.run("c_coil", "K1.86", "F1.a")
+    case.run("c_armed", "K1.85", "unit.armed")
+    case.run("r_start", "unit.start", "vehicle.starter.load")
+    report = prove(case.job(), case.wiring())
+    cut = next(r for r in report.rules if r.rule == "cuts-starter")
+    assert cut.holds
+    assert cut.trace == "command lock · brake press · key start → starter off"
+    case.without("c_armed")
+    report = prove(case.job(), case.wiring())
+    assert next(r for r in report.rules if r.rule == "cuts-starter").holds is False
+
+
+def test_a_mode_is_no_key_in_the_lock() -> None:
+    """A line on which a key is measured sees the key alone, whatever mode a press has made."""
+    case = imitating()
+    case.vehicle["immobilizer"] = {"kind": "resistor_key", "key_ohm": 1130}
+    case.circuit("key_1", function="immobilizer")
+    case.stock["parts"].append({"id": "r-1130", "kind": "resistor", "ohm": 1130, "watt": 0.5})
+    case.unit["sequence"][2]["drives"].append("running_signal")
+    case.parts |= {"K3": "relay", "R1": "r-1130"}
+    case.cuts.append("key_1")
+    case.run("k_86", "F1.a", "K3.86")
+    case.run("k_85", "K3.85", "unit.run_sig")
+    case.run("k_30", "K3.30", "vehicle.key_1.load")
+    case.run("k_87a", "K3.87a", "vehicle.key_1.source")
+    case.run("k_87", "K3.87", "R1.a")
+    case.run("k_r", "R1.b", "ground.body")
+    report = prove(case.job(), case.wiring())
+    assert report.verdict == "proven", [r.says for r in report.rules if r.holds is False]
+    case.run("k_85", "K3.85", "ground.body")
+    broken = {r.rule for r in prove(case.job(), case.wiring()).rules if r.holds is False}
+    assert {"immobilizer-only-while-starting", "car-unchanged"} <= broken

@@ -61,6 +61,21 @@ def test_a_slow_pump_is_waited_for(lasts_s: float, breaks: set[str]) -> None:
     assert broken(case) == breaks
 
 
+def test_two_long_pulses_are_not_run_into_one() -> None:
+    """A circuit that takes two pulses gets them from a hand that waits for the first to end."""
+    case = Case()
+    case.circuit("unlock", presses=2)
+    case.unit["commands"] = {
+        "lock": [{"drives": ["lock"]}, {"drives": ["parking_light"], "pulse_s": 0.3}],
+        "lock_again": [{"drives": ["horn"], "pulse_s": 0.05}],
+        "unlock": [{"drives": ["unlock"], "pulse_s": 3.0}],
+    }
+    assert broken(case) == set()
+    report = prove(case.job(), case.wiring())
+    line = next(r.trace for r in report.rules if r.rule == "unlocks-all")
+    assert line == "command unlock · wait 3.5 s · command unlock → unlock on"
+
+
 def test_a_short_second_press_does_not_undo_the_first() -> None:
     """Pressed again after two seconds the pulse is replaced; pressed once it is long enough."""
     case = pumped()

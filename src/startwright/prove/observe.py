@@ -191,6 +191,8 @@ class Observer:
         car is taken in the mode the car is in.
         """
         car = self.model.car
+        # a mode is no key in the lock: what measures the key sees the key alone
+        in_mode = in_mode and circuit.function != "immobilizer"
         factory = self.model.factory.level(car.factory_number[terminals_of(circuit, False)[1]])
         if in_mode:
             factory = self.in_mode(factory)
