@@ -208,3 +208,14 @@ def test_a_suppressor_that_comes_off_is_damage() -> None:
         assert (faults[name].worst, faults[name].breaks) == ("damage", ["coils-suppressed"])
         assert not faults[name].noticed
     assert "coils-suppressed" not in faults["K1 open"].breaks
+
+
+def test_a_blade_that_sticks_reaches_no_other_contact() -> None:
+    """A changeover relay joins 30 with 87 or with 87a: welded to one it never meets the other."""
+    c = sound.reversing_locks_with_two_relays()
+    report = prove(c.job(), c.wiring(), faults=True)
+    assert report.faults is not None
+    faults = {f.fault: f for f in report.faults}
+    assert "no-short" not in faults["K_lock.87 stuck closed"].breaks
+    assert faults["K_lock.87 stuck closed"].worst == "hazard"
+    assert faults["K_lock.87a stuck closed"].breaks == ["locks"]

@@ -87,6 +87,8 @@ def _break(b: Builder, fault: Fault, wiring: Wiring, parts: Mapping[str, Part]) 
             b.resistor("fault", end, rail, SHORT_OHM)
         return
     names = _elements_of(thing, parts)
+    if mode == "stuck closed":
+        b.contacts = [c for c in b.contacts if c.name != _other_throw(thing, parts)]
     for contact in [c for c in b.contacts if c.name in names]:
         b.contacts.remove(contact)
         if mode == "stuck closed":
@@ -99,6 +101,17 @@ def _break(b: Builder, fault: Fault, wiring: Wiring, parts: Mapping[str, Part]) 
         b.resistors.remove(resistor)
         if mode == "stuck closed":
             b.join_by(f"{resistor.name}.fault", resistor.a, resistor.b, SHORT_OHM)
+
+
+def _other_throw(thing: str, parts: Mapping[str, Part]) -> str:
+    """The contact that a relay's blade no longer reaches where it sticks at another; '' for none.
+
+    One blade makes one contact at a time (break before make).
+    """
+    owner, _, pin = thing.rpartition(".")
+    if owner in parts and parts[owner].kind == "relay":
+        return {"87": f"{owner}.87a", "87a": f"{owner}.87"}.get(pin, "")
+    return ""
 
 
 def _elements_of(thing: str, parts: Mapping[str, Part]) -> set[str]:
