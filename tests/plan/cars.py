@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import random
 from typing import Any
 
@@ -189,7 +190,10 @@ def pump(id: str, rest: str, active: str, pulse_s: float = 3.0, **more: Any) -> 
 def commands(lock_s: float = 0.8, unlock_s: float = 0.8) -> dict[str, Any]:
     """Lock and unlock commands of these lengths."""
     return {"lock": [{"drives": ["lock"], "pulse_s": lock_s}, {"drives": LIT, "pulse_s": 0.3}],
-            "unlock": [{"drives": ["unlock"], "pulse_s": unlock_s}]}  # fmt: skip
+            "unlock": [{"drives": ["unlock"], "pulse_s": unlock_s}],
+            "lock_again": [{"drives": ["horn"], "pulse_s": 0.05}],
+            "trunk": [{"drives": ["trunk_release"], "pulse_s": 0.8}],
+            "panic": [{"drives": ["horn", *LIT], "pulse_s": 0.5, "repeat_s": 30}]}  # fmt: skip
 
 
 def key_lines(count: int) -> list[dict[str, Any]]:
@@ -350,3 +354,117 @@ def _random_unit(r: random.Random) -> dict[str, Any]:
         more.append(small("armed", "armed_signal", suppressed=True))
     drop = [d for d in ("tach_in",) if r.random() < 0.2]
     return unit(*more, drop=tuple(drop))
+
+
+def wide_job(seed: int) -> WholeJob:
+    """A random job with the rarer cars in it: buttons, pumps, keys that are measured or answered.
+
+    The circuits, units and shelves of `random_job`, changed by chance.
+    """
+    r = random.Random(seed * 7919 + 1)
+    plain = random_job(seed)
+    car, box, shelf = (
+        record.model_dump(by_alias=True, exclude_none=True, exclude_unset=True, mode="json")
+        for record in (plain.vehicle, plain.unit, plain.stock)
+    )
+    if r.random() < 0.8:
+        shelf = full_stock()
+    for c in car["circuits"]:
+        if c.get("interlock") == "upstream" and r.random() < 0.7:
+            c["leave_dead"] = True
+    _wide_locks(r, car, box)
+    _wide_key(r, car, shelf)
+    if r.random() < 0.5:
+        car["start"] = "push_button"
+        _wide_button(r, car, box)
+    if r.random() < 0.2:
+        car["circuits"].append(hand("brake_2", "brake", r.choice(["ground", "battery"]), 0.3))
+    if r.random() < 0.15:
+        box["engine_signal"] = {"by": "engine_sense", "choices": ["charge_lamp", "volts"]}
+        box["leads"].append(sense("charge_in", "charge_lamp", "battery"))
+        car["circuits"].append(hand("charge", "charge_lamp", r.choice(["battery", "ground"]), 0.2))
+    if r.random() < 0.2:
+        box["leads"] = [{k: v for k, v in d.items() if k != "fuse_A"} for d in box["leads"]]
+    wants = list(plain.wants)
+    if "lock_unlock" not in wants and any(c.get("style") == "vacuum" for c in car["circuits"]):
+        wants += ["lock_unlock"] * (r.random() < 0.8)
+    return job(car, box, shelf, tuple(wants))
+
+
+def _wide_locks(r: random.Random, car: dict[str, Any], box: dict[str, Any]) -> None:
+    circuits = car["circuits"]
+    if r.random() < 0.25:
+        gone = ("lock", "unlock", "lock_line")
+        circuits[:] = [c for c in circuits if c["id"] not in gone]
+        levels = ("ground", "battery")
+        for f in ("lock", "unlock"):
+            circuits.append(pump(f, *r.sample(levels, 2), pulse_s=r.choice([0.5, 0.7, 2.5, 4.0])))
+    if r.random() < 0.5:
+        box["commands"] = commands(*(r.choice([0.5, 0.8, 3.0, 4.5]) for _ in range(2)))
+        if r.random() < 0.8:
+            box["commands"]["unlock_again"] = [{"drives": ["unlock"], "pulse_s": 0.8}]
+    if r.random() < 0.4:
+        box.setdefault("commands", commands())
+        box.setdefault("settings", []).append(
+            {"id": "lock_time", "values": {"min": 0.8, "max": 4.8, "step": 0.4, "unit": "s"},
+             "default": 0.8, "sets": f"commands.{r.choice(['lock', 'unlock'])}.pulse_s"}
+        )  # fmt: skip
+
+
+def _wide_key(r: random.Random, car: dict[str, Any], shelf: dict[str, Any]) -> None:
+    kind = r.choice(["none", "none", "resistor_key", "resistor_key", "transponder", "smart_key"])
+    if kind == "none":
+        return
+    car["immobilizer"] = {"kind": kind}
+    if kind == "resistor_key":
+        if r.random() < 0.9:
+            car["immobilizer"]["key_ohm"] = r.choice([402, 700, 1130, 1700, 3010, 11_800])
+        car["circuits"] += key_lines(r.choice([0, 1, 1, 2, 2]))
+        shelf["parts"] += [ohm(v) for v in r.sample([390, 680, 1000, 1200, 3300], 2)]
+    if r.random() < 0.85:
+        needs = r.choice(
+            [
+                {},
+                {"power": "battery", "earth": "ground"},
+                {"power": "battery", "earth": "ground", "wake": "running_signal battery"},
+                {"power": "battery", "earth": "ground", "wake": "ignition_signal"},
+                {"power": "battery", "earth": "ground", "on": "ignition"},
+                {"power": "battery", "earth": "ground", "wake": "running_signal",
+                 "on": "ignition"},
+            ]
+        )  # fmt: skip
+        shelf["parts"].append(
+            interface(kind, *r.choice([(), (), (), ("car",), ("other",)]), **needs)
+        )
+
+
+def _wide_button(r: random.Random, car: dict[str, Any], box: dict[str, Any]) -> None:
+    car["circuits"].append(
+        hand("button", "start_button", r.choice(["ground", "ground", "battery"]), 0.02)
+    )
+    if r.random() < 0.25:
+        return
+    signal = r.choice(["running_signal", "running_signal", "ignition_signal"])
+    hides = r.random() < 0.4
+    steps = copy.deepcopy(PRESSES)
+    for k, step in enumerate(steps):
+        if signal != "running_signal" or r.random() < 0.1:
+            step["drives"] = [d for d in step["drives"] if d != "running_signal"]
+            step["drives"] += [signal] * (k > 1)
+        if hides and "brake" in step["drives"]:
+            step["drives"].append("starter_signal")
+    if r.random() < 0.2:
+        del steps[1]
+    box["sequence"] = steps
+    box["tries"] = r.choice([1, 1, 1, 2])
+    if r.random() < 0.93:
+        box["ending"] = {"drives": ["start_button", *(["starter_signal"] if hides else [])],
+                         "pulse_s": 0.5}  # fmt: skip
+    foot = r.choice([small("foot", "brake", suppressed=True), small("foot", "brake"),
+                     power("foot", "brake", feed="feed_2", limit_A=8)])  # fmt: skip
+    box["leads"] += [
+        small("button", "start_button", suppressed=r.random() < 0.8), foot,
+        sense("ign_in", "ignition", r.choice(["battery", "battery", "ground"])),
+    ]  # fmt: skip
+    if hides:
+        box["leads"].append(small("hide", "starter_signal", suppressed=True))

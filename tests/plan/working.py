@@ -8,10 +8,10 @@ from startwright.records import WholeJob
 
 
 def safe(j: WholeJob) -> Planned:
-    """The plan of a job that holds and is proven, at the first try."""
+    """The plan of a job that holds, all of its tries proven: at most a wire was made thicker."""
     out = work(j)
     assert out.safe, (out.refusal, [t.wanting for t in out.tries])
-    assert len(out.tries) == 1, [t.wanting for t in out.tries]
+    assert all(t.proof.verdict == "proven" for t in out.tries), [t.wanting for t in out.tries]
     assert out.plan is not None
     return out.plan
 

@@ -34,6 +34,7 @@ class Demand:
     `circuits` are ids of which any one will do; `drives` the functions of outputs that will do,
     the better ones first; `lead` a lead of the unit that must be connected. `of_source` has the
     source side of a cut circuit sensed: what the driver does, and not what the unit makes of it.
+    `by_car` says that the car itself feeds the circuit when the unit starts it.
     """
 
     id: str
@@ -46,6 +47,7 @@ class Demand:
     sense: str = ""
     lead: str = ""
     of_source: bool = False
+    by_car: bool = False
 
     def as_need(self, met: bool, by: list[str]) -> Need:
         """The need as the plan prints it."""
@@ -74,6 +76,8 @@ class Book:
     """What was found to be needed so far, what stops the plan, what is left alone."""
 
     job: WholeJob
+    imitated: bool = False
+    """Whether foot and press of a push-button car are imitated (`startwright.plan.press`)."""
     demands: list[Demand] = field(default_factory=list)
     refusals: list[Refusal] = field(default_factory=list)
     left: list[tuple[str, str]] = field(default_factory=list)

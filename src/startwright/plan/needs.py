@@ -27,7 +27,7 @@ def needs_of(job: WholeJob, how: How = "fed") -> Needs:
     Needs
         With every refusal: a plan is only possible where there is none.
     """
-    book = Book(job)
+    book = Book(job, imitated=how == "imitated")
     _supply(book)
     if "remote_start" in job.wants:
         book.refusals += refusals_of(job, how)
@@ -36,7 +36,7 @@ def needs_of(job: WholeJob, how: How = "fed") -> Needs:
             imitate(book)
         else:
             _key_circuits(book)
-        _guards(book, how)
+        _guards(book)
         _engine_signal(book)
         _start_extras(book)
     for want in job.wants:
@@ -149,7 +149,7 @@ _GUARD_WHY = {
 }
 
 
-def _guards(book: Book, how: How) -> None:
+def _guards(book: Book) -> None:
     for guard in book.unit.guards:
         named = f"the unit guards a start by its {guard.input} input"
         why = _GUARD_WHY.get(guard.input, named)
@@ -157,12 +157,12 @@ def _guards(book: Book, how: How) -> None:
             why = _GUARDED[guard.input][1]
         has_input = any(d.senses == guard.input for d in book.unit.leads)
         if has_input or guard.reads == "active":
-            _sensed(book, guard.input, why, how=how)
+            _sensed(book, guard.input, why)
     for sense, (_, why) in _GUARDED.items():
-        _sensed(book, sense, why, how=how)
+        _sensed(book, sense, why)
 
 
-def _sensed(book: Book, sense: str, because: str, must: bool = True, how: How = "fed") -> None:
+def _sensed(book: Book, sense: str, because: str, must: bool = True) -> None:
     book.add(
         Demand(
             f"sense-{sense}",
@@ -172,7 +172,7 @@ def _sensed(book: Book, sense: str, because: str, must: bool = True, how: How = 
             must=must,
             circuits=tuple(c.id for c in book.vehicle.of(sense)),
             sense=sense,
-            of_source=sense == "brake" and how == "imitated",
+            of_source=sense == "brake" and book.imitated,
         )
     )
 
@@ -219,6 +219,7 @@ def _start_extras(book: Book) -> None:
                 "without a valid key in the lock the immobilizer lets no engine run; the interface "
                 "answers for it only while the unit starts and runs the engine",
                 sense=v.immobilizer.kind,
+                by_car=book.imitated,
             )
         )
     if v.of("wait_to_start") and any(d.senses == "wait_to_start" for d in book.unit.leads):

@@ -290,6 +290,8 @@ def _hint(demand: Demand, job: WholeJob) -> str:
             f"for {what}: a unit whose `ending` drives the button, or a signal beside it, on an "
             "output that can pull in a relay"
         )
+    if demand.kind == "cut" and demand.by_car:
+        return f"for {what}: a unit that drives a signal in every step that cranks"
     if demand.kind == "worked":
         return f"for {what}: a unit with an output that does {' or '.join(demand.drives)}"
     if demand.kind == "interface":

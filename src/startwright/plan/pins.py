@@ -90,6 +90,7 @@ def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
     supply: list[str] = []
     signals: list[Pin] = []
     taken: set[str] = set()
+    fed: list[tuple[str, Circuit]] = []
     for pin, said in part.needed_pins.items():
         words = (said or meaning_of(part, pin)).replace("vehicle.", "").replace("unit.", "")
         said_words = words.replace(",", " ").split()
@@ -111,22 +112,28 @@ def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
             links.append(Link(end, GROUND, draw_A, "small", f"ground of {part.id}"))
         elif circuits:
             circuit = circuits[0]
-            if not circuit.key_fed:
-                taken.add(circuit.id)
+            if circuit.key_fed:
+                fed.append((pin, circuit))
+                continue
+            taken.add(circuit.id)
             relies.append(circuit.id)
-            links.append(
-                Link(
-                    f"vehicle.{circuit.id}",
-                    end,
-                    PIN_A,
-                    "car",
-                    f"{part.id} needs {circuit.function} at {pin}",
-                )
-            )
+            links.append(_joined(part, pin, circuit))
         else:
             what = f"a circuit for {words}" if words else "what it must meet on record"
             found.reject(demand.id, f"{part.id}.{pin} needs {what}")
             return
+    by_unit = demand.kind == "interface" and (demand.by_car or not signals)
+    for pin, circuit in fed:
+        if not by_unit:
+            relies.append(circuit.id)
+            links.append(_joined(part, pin, circuit))
+            continue
+        driven = [o for o in bench.outputs if o.does == circuit.function]
+        fit = fit_to_enable(bench, demand, f"{part.id}.{pin}", driven, found)
+        if not fit:
+            found.reject(demand.id, _unanswered(demand, part, pin, circuit))
+            return
+        signals.append(Pin(pin, fit, circuit.active_level))
     if not signals and demand.kind == "interface":
         enabled = by_supply(bench, demand, part, supply, draw_A, found)
         supply = []
@@ -152,6 +159,24 @@ def _wire(bench: Bench, demand: Demand, part: Part, found: Found) -> None:
                 minutes=minutes_of(every, 1 + len(by.parts), 0),
             )
         )
+
+
+def _joined(part: Part, pin: str, circuit: Circuit) -> Link:
+    why = f"{part.id} needs {circuit.function} at {pin}"
+    return Link(f"vehicle.{circuit.id}", f"@X.{pin}", PIN_A, "car", why)
+
+
+def _unanswered(demand: Demand, part: Part, pin: str, circuit: Circuit) -> str:
+    """Why a pin cannot hang on a circuit that the key, or the car's own control, feeds."""
+    if demand.by_car:
+        return (
+            f"{part.id}.{pin} needs {circuit.function}, which the car gives only once it has "
+            "found a key, and no output of the unit gives it"
+        )
+    return (
+        f"{part.id}.{pin} would be enabled whenever the key gives {circuit.function}, and no "
+        "output of the unit gives it in its stead"
+    )
 
 
 def _outputs(bench: Bench, words: list[str]) -> list[Output] | None:

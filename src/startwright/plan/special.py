@@ -1,4 +1,4 @@
-"""Ways to circuits of a special kind: motors that rest at ground, coded lines, cuts, armed."""
+"""Ways to circuits of a special kind: motors and pumps that are switched over, coded lines."""
 
 from __future__ import annotations
 
@@ -202,53 +202,3 @@ def _hits(part: Part, wanted: float, rest: float) -> bool:
     assert part.ohm is not None
     total = part.ohm if not rest else 1 / (1 / max(part.ohm, 1e-3) + 1 / rest)
     return abs(total - wanted) <= LADDER_MARGIN * wanted
-
-
-def cut_ways(bench: Bench, demand: Demand, found: Found) -> None:
-    """A starter circuit cut in two, joined again by a resting contact while not armed."""
-    for id in demand.circuits:
-        circuit = bench.job.vehicle.circuit(id)
-        amps = load_A(circuit)
-        if not bench.reachable(circuit):
-            found.reject(demand.id, f"{id} is at {circuit.place}, which the job does not allow")
-            continue
-        for output in bench.outputs:
-            if output.does not in demand.drives:
-                continue
-            for part, coil_A in coils(bench, demand, output, found):
-                if (part.contact_A or 0.0) < amps:
-                    continue
-                links = (
-                    *coil_links(output, SMALL, coil_A, "small"),
-                    Link(
-                        "@K.87a",
-                        f"vehicle.{id}.source",
-                        amps,
-                        "car",
-                        "at rest the key cranks as before",
-                    ),
-                    Link(
-                        "@K.30",
-                        f"vehicle.{id}.load",
-                        amps,
-                        "car",
-                        "while armed the contact is open and the key cannot crank",
-                    ),
-                )
-                found.ways.append(
-                    Way(
-                        demand.id,
-                        "cut",
-                        f"{output.lead} opens {id} through a relay in its cut",
-                        uses=(Use(output, coil_A, "cut"),),
-                        circuit=circuit,
-                        parts=(("K", part),),
-                        small_A=coil_A if output.level == "ground" else None,
-                        relies=(id,),
-                        cuts=(id,),
-                        links=links,
-                        minutes=minutes_of(links, 1, 0, 1),
-                    )
-                )
-    if not any(w.demand == demand.id for w in found.ways) and not found.rejected.get(demand.id):
-        found.reject(demand.id, "no output of the unit does armed_signal")

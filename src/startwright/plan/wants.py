@@ -197,7 +197,7 @@ def _heated(function: str, what: str) -> Callable[[Book], None]:
 
 
 def _starter_cut(book: Book) -> None:
-    starters = [c for c in book.vehicle.of("starter") if c.interlock != "upstream"]
+    starters = book.vehicle.of("starter")
     if not starters:
         book.refuse("There is no starter circuit on record to cut.", "find and enter it")
     for c in starters:
@@ -206,9 +206,15 @@ def _starter_cut(book: Book) -> None:
                 f"cut-{c.id}",
                 "cut",
                 f"{c.id} cut while the unit is armed",
-                "the key is not to crank the engine while the car stands armed",
+                "the key is not to crank the engine while the car stands armed"
+                + (
+                    "; but the car's own control is, when the unit presses the button"
+                    if book.imitated
+                    else ""
+                ),
                 circuits=(c.id,),
                 drives=("armed_signal",),
+                by_car=book.imitated,
             )
         )
 
