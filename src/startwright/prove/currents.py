@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import cache, partial
 
 import numpy as np
 
@@ -207,6 +207,7 @@ def run_limits(car: Car, run: str) -> tuple[float, float]:
     return long_A, long_A * CRANK_SHARE
 
 
+@cache
 def short_fuse_A(rating_A: float) -> float:
     """The most a fuse is sure to carry through a crank, A, by its time-current gates.
 
