@@ -219,3 +219,19 @@ def test_a_blade_that_sticks_reaches_no_other_contact() -> None:
     assert "no-short" not in faults["K_lock.87 stuck closed"].breaks
     assert faults["K_lock.87 stuck closed"].worst == "hazard"
     assert faults["K_lock.87a stuck closed"].breaks == ["locks"]
+
+
+def test_a_coil_between_the_rails_that_opens_lets_go() -> None:
+    """The unit's feed hangs on a relay that is always in; what its coil lies at does not change."""
+    c = Case().without("r_feed")
+    c.parts["K1"] = "relay"
+    c.run("k_30", "vehicle.batt", "K1.30")
+    c.run("k_87", "K1.87", "unit.feed")
+    c.run("k_86", "vehicle.batt", "K1.86")
+    c.run("k_85", "K1.85", "ground.body")
+    report = prove(c.job(), c.wiring(), faults=True)
+    assert report.verdict == "proven"
+    assert report.faults is not None
+    faults = {f.fault: f for f in report.faults}
+    assert "can-start" in faults["K1 open"].breaks
+    assert faults["K1 open"].noticed

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any, TypeVar
 
 import numpy as np
 
-from startwright.car.build import Car, Input
+from startwright.car.build import Car, Coil, Input
 from startwright.car.circuits import terminals_of
 from startwright.car.control_unit import Reads
 from startwright.car.key_resistor import key_line
@@ -89,16 +89,19 @@ class Model:
 
     # ---- tables that feed back ------------------------------------------------------------
 
-    @kept
+    @cached_property
     def coils(self) -> dict[str, Table]:
         """For each relay 0 lets go, 1 pulls in, 2 stays as it was."""
-        out = {}
-        for coil in self.car.coils:
-            volts = self.wired.across(coil.a, coil.b)
-            size = np.abs(volts.data)
-            data = np.where(size >= coil.pull_in_V, 1, np.where(size <= coil.drop_out_V, 0, HOLD))
-            out[coil.part] = Table(volts.over, data.astype(np.int8)).needed()
-        return out
+        return {
+            coil.part: self.kept.of(("coil", coil), partial(self._coil, coil))
+            for coil in self.car.coils
+        }
+
+    def _coil(self, coil: Coil) -> Table:
+        volts = self.wired.across(coil.a, coil.b)
+        size = np.abs(volts.data)
+        data = np.where(size >= coil.pull_in_V, 1, np.where(size <= coil.drop_out_V, 0, HOLD))
+        return Table(volts.over, data.astype(np.int8)).needed()
 
     @kept
     def inputs(self) -> dict[str, tuple[Input, Table]]:
