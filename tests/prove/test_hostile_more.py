@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 import pytest
-from prove import sound, sound_hostile
+from prove import push_button, sound, sound_hostile
 from prove.base import Case
 from prove.sabotage_hostile import steps
 
@@ -235,3 +235,30 @@ def test_a_coil_between_the_rails_that_opens_lets_go() -> None:
     faults = {f.fault: f for f in report.faults}
     assert "can-start" in faults["K1 open"].breaks
     assert faults["K1 open"].noticed
+
+
+def _imitated(**changes: dict[str, Any]) -> set[str]:
+    c = push_button.imitating()
+    for step in c.unit["sequence"]:
+        step |= changes.get(step["step"], {})
+    return {r.rule for r in prove(c.job(), c.wiring()).rules if r.holds is False}
+
+
+def test_an_imitated_start_ends_in_time_too() -> None:
+    """Two hours are too long; a button held down cranks no longer than the car does."""
+    assert _imitated(run={"at_most_s": 7200}) == {"start-ends"}
+    assert _imitated(run={"at_most_s": 1800}) == set()
+    assert _imitated(push={"at_most_s": 20}) == set()
+
+
+def test_an_imitated_start_is_tried_five_times_at_most() -> None:
+    c = push_button.imitating()
+    wink, foot, push, run = c.unit["sequence"]
+    presses = [
+        {**step, "step": f"{step['step']}-{k}", "on_timeout": "next"}
+        for k in range(6)
+        for step in (foot, push)
+    ]
+    c.unit["sequence"] = [wink, *presses, run]
+    broken = {r.rule for r in prove(c.job(), c.wiring()).rules if r.holds is False}
+    assert "start-ends" in broken

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from startwright.car.build import Car
 from startwright.car.circuits import BATTERY, GROUND, terminals_of
-from startwright.car.control_unit import ControlUnit, Reads, Start
+from startwright.car.control_unit import Reads, Start
 from startwright.car.faults import Fault, opens
 from startwright.car.fitted import node_of
 from startwright.car.interfaces import may_meet_data
 from startwright.car.key_resistor import key_line
+from startwright.car.start_control import GIVES_UP_S
 from startwright.car.terminals import Joined
 from startwright.prove.rules import LONGEST_CRANK_S, LONGEST_RUN_S, MOST_TRIES, OVERRUN_S
 from startwright.records.reports import RuleResult
@@ -158,7 +161,7 @@ def numbers_end(car: Car) -> list[str]:
     running_s = 0.0
     cranked = False
     for step in unit.steps:
-        cranks = _cranks(step)
+        cranks = _cranks(car, step)
         time_s = step.for_s if step.for_s is not None else step.at_most_s
         on_lamp = step.until == "wait_over" and (step.for_s, step.at_most_s) == (None, None)
         on_lamp = on_lamp or (step.for_s is not None and step.or_until == "wait_over")
@@ -166,10 +169,10 @@ def numbers_end(car: Car) -> list[str]:
             pass
         elif on_lamp or time_s is None:
             said.append(f"step {step.step} has no end of its own")
-        elif cranked and not cranks:
+        elif cranked and not cranks and not (step.until == "engine_running" and unit.hears):
             running_s += time_s
         cranked = cranked or cranks
-    spells, deaf_s = _cranking(unit)
+    spells, deaf_s = _cranking(car)
     longest = max(spells, key=lambda spell: spell[1], default=("", 0.0))
     if longest[1] > LONGEST_CRANK_S:
         said.append(
@@ -183,15 +186,18 @@ def numbers_end(car: Car) -> list[str]:
     return said
 
 
-def _cranks(step: Step) -> bool:
-    return bool({"starter", "starter_signal"} & set(step.drives))
+def _cranks(car: Car, step: Step) -> bool:
+    """Whether a step turns the starter, by a lead or as the driver would with foot and button."""
+    pressed = car.imitates and {"brake", "start_button"} <= set(step.drives)
+    return pressed or bool({"starter", "starter_signal"} & set(step.drives))
 
 
-def _cranking(unit: ControlUnit) -> tuple[list[tuple[str, float]], float]:
+def _cranking(car: Car) -> tuple[list[tuple[str, float]], float]:
     """Each spell of cranking of an engine that never catches: its last step, and its seconds.
 
     And how long the unit would let an engine run that it cannot hear, s.
     """
+    unit = car.unit
     reads = Reads(guards=True, engine=False, waiting=False, ignition=False, service=False)
     spells: list[tuple[str, float]] = []
     deaf_s = 0.0
@@ -204,12 +210,13 @@ def _cranking(unit: ControlUnit) -> tuple[list[tuple[str, float]], float]:
         if time_s is None:
             break
         step = unit.steps[now.step] if now.mode == "step" else None
-        if step is not None and _cranks(step):
+        if step is not None and _cranks(car, step):
             before = spells.pop()[1] if cranked else 0.0
-            spells.append((step.step, before + time_s))
+            most_s = GIVES_UP_S if car.imitates else inf
+            spells.append((step.step, min(before + time_s, most_s)))
         elif step is not None and spells and not unit.hears:
             deaf_s += time_s
-        cranked = step is not None and _cranks(step)
+        cranked = step is not None and _cranks(car, step)
         now = unit.move(now, reads, "time")
     return spells, deaf_s
 
