@@ -2,7 +2,7 @@
 
 Source: SPIN 6.5 (Debian package `spin`; G. J. Holzmann, The SPIN Model Checker, 2004). It stores
 one state more than we do: the one before the first reaction. Rules that the wiring alone decides
-and clocked replays are not in the exported model; `settles` is judged by the naive explorer.
+and clocked replays are not in the exported model.
 
 `SPIN_ALL=1` (`make spin`) takes a hundred random wirings instead of the spread here.
 """
@@ -29,7 +29,7 @@ from startwright.records.read import read_job, read_wiring
 from startwright.records.wiring import Wiring
 
 EXAMPLES = startwright.example.path()
-JOBS = ("plain", "transponder", "two-starters", "two-starters-small-unit")
+JOBS = ("plain", "transponder", "two-starters", "two-starters-small-unit", "push-button", "vacuum")
 WIRINGS = sorted(p.stem for p in (EXAMPLES / "wirings").glob("plain*.yaml"))
 HUNDRED = range(100)
 SPREAD = HUNDRED if os.environ.get("SPIN_ALL") else (0, 1, 3, 5, 7, 15, 26, 29, 30, 54, 87, 99)

@@ -3,13 +3,13 @@
 The text comes from the same data as the explorer's look-ups: variables, total tables, choices, a
 fixed order of reaction. SPIN then explores it by itself and reports every rule it sees broken, so
 that the exploration and the rules are checked by an independent program. One state more is counted
-than here: the one before the first reaction.
+than here: the one before the first reaction. Where relays race SPIN also stores each moment at
+which it has to choose what comes of it; it says how many those were (`waits N`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from itertools import permutations
 
 import numpy as np
 
@@ -19,17 +19,17 @@ from startwright.car.start_control import START as MODE_START
 from startwright.prove.choices import BY_HAND, key_moves, may_end_coasting
 from startwright.prove.model import RESTING, RUNNING, Model
 from startwright.prove.observe import Mark
-from startwright.prove.promela_rules import breaches
+from startwright.prove.promela_rules import STATE_RULES, breaches
+from startwright.prove.promela_settle import in_c, settling, strides
 from startwright.prove.promela_text import MOST_ENTRIES, member, word
 from startwright.prove.promela_twins import CHOSE, TOLD
-from startwright.prove.tables import Array, Table, TooLarge, arity
+from startwright.prove.reaction import ROUNDS
+from startwright.prove.tables import Array, Table, arity
 from startwright.prove.view import Marks
 from startwright.records.words import KEY_POSITIONS
 
-MOST_TIED = 6
-"""More relays than these that depend on one another give too many orders to write out."""
-UNSETTLED = "c_code { unsettled(); };"
-"""Tells that relays, or car and unit together, do not come to rest."""
+UNSETTLED = "c_code { breach(SETTLES); };"
+"""Tells that car and unit together do not come to rest."""
 
 
 def promela(model: Model) -> str:
@@ -53,7 +53,8 @@ class Writer:
         self.unit = model.unit
         self.marks = Marks(model)
         self.coils = list(model.coils)
-        self.orders = _orders(model)
+        self.large: list[str] = []
+        """Tables too large for an expression, as C."""
 
     # ---- names and tables -------------------------------------------------------------------
 
@@ -78,9 +79,17 @@ class Writer:
     def holds(self, table: Table, value: int = 1, opened: bool = False) -> str:
         """An expression: the table has this value now."""
         if table.data.size > MOST_ENTRIES:
-            raise TooLarge(f"a table of {table.data.size} entries")
+            return self._in_c(table, value, opened)
         found = np.flatnonzero(table.data.ravel() == value).tolist()
         return member(found, self.index(table, opened), table.data.size)
+
+    def _in_c(self, table: Table, value: int, opened: bool) -> str:
+        """The same as an expression in C, for a table that is too large for Promela's."""
+        name = f"LARGE_{len(self.large)}"
+        data = ",".join(str(int(v)) for v in (table.data.ravel() == value))
+        self.large.append(f"  static const unsigned char {name}[] = {{{data}}};")
+        index = " + ".join(f"{s}*({in_c(self, v, opened)})" for v, s in strides(table))
+        return f"c_expr {{ {name}[{index}] }}"
 
     def by_codes(self, when: Array) -> str:
         """An expression over the start and press codes."""
@@ -118,8 +127,7 @@ class Writer:
         yield '  if (!told[n]) { told[n] = 1; printf("breach %d\\n", n); } }'
         yield f"  static void twin(int n) {{ static char told[{TOLD}];"
         yield '  if (!told[n]) { told[n] = 1; printf("twin %d\\n", n); } }'
-        yield "  static void unsettled() { static char told; if (!told) { told = 1;"
-        yield '    printf("unsettled\\n"); } }'
+        yield f"#define SETTLES {STATE_RULES.index('settles')}"
         moves = self.model.moves
         yield f"  static const unsigned char MOVES[{moves.shape[0]}][4][32] = {{"
         for row in moves:
@@ -135,9 +143,10 @@ class Writer:
             yield f"byte {word(variable.name)};"
         for coil in self.coils:
             yield f"byte co_{word(coil)};"
-        yield "byte rounds; byte reads; byte event; byte still; bit swept; int spot;"
+        yield "byte phase; byte rounds; byte reads; byte event; int spot;"
+        yield "int many; int pick; bit chattered;"
         yield "bit was_fs; bit was_fi; bit was_dead; bit was_idle; bit was_hood;"
-        yield "byte chose; int order; byte place; byte which; byte was_gear;"
+        yield "byte chose; byte was_gear;"
         if self.model.car.imitates:
             yield "byte was_mode;"
         yield "byte was_motion; byte was_key; byte was_brake;"
@@ -147,74 +156,40 @@ class Writer:
         yield "#define ENGINE (motion == 2)"
         for lead, table in self.model.outs.items():
             yield f"#define OUT_{word(lead)} ({self.by_codes(table)} -> 1 : 0)"
-        yield from self._settles()
+        yield from settling(self)
         yield from self._reading()
         yield from self._moving()
         yield from self._reacting()
         yield from breaches(self)
         yield "active proctype world() {"
-        yield "  d_step { react(); look(); forget() }"
+        yield "  d_step { phase = 1; go_on() }"
         yield "  do"
-        yield "  :: atomic {"
+        yield "  :: atomic { many == 0 ->"
         yield "    d_step { remember() }"
         yield "    if"
         for when, change, event, name in self._choices():
             yield f"    :: {when} -> chose = {CHOSE.get(name, 0)};"
             yield f"       {change} event = {event} /* {name} */"
         yield "    fi;"
-        if len(self.orders) > 1:
-            yield f"    select (order : 0 .. {len(self.orders) - 1});"
-        yield "    d_step { react(); look(); forget() } }"
+        yield "    d_step { phase = 1; go_on() } }"
+        yield "  :: atomic { many > 0 -> c_code { waits(); };"
+        yield "    select (pick : 0 .. many - 1);"
+        yield "    d_step { go_on() } }"
         yield "  od"
+        yield "}"
+        yield "c_decl { static long waiting;"
+        yield '  static void tell_waits() { printf("waits %ld\\n", waiting); }'
+        yield "  static void waits() { if (!waiting++) atexit(tell_waits); }"
+        yield from self.large
         yield "}"
 
     def _kept(self) -> list[str]:
         return [word(v.name) for v in self.model.variables if v.name not in self.model.surroundings]
 
-    def _settles(self) -> Iterator[str]:
-        """Relays settle in sweeps, each in the chosen order, until none moves."""
-        if len(self.orders) > 1:
-            told = ",".join("{" + ",".join(map(str, order)) + "}" for order in self.orders)
-            size = f"[{len(self.orders)}][{len(self.coils)}]"
-            yield f"c_decl {{ static const unsigned char ORDER{size} = {{{told}}}; }}"
-        yield from self._settle("settle", opened=False)
-        yield from self._settle("settle_open", opened=True)
-
-    def _settle(self, title: str, opened: bool) -> Iterator[str]:
-        yield f"inline {title}() {{"
-        prefix = "co_" if opened else "coil_"
-        if opened:
-            for coil in self.coils:
-                yield f"  co_{word(coil)} = coil_{word(coil)};"
-        if self.coils:
-            said = "" if opened else f"{UNSETTLED} "
-            many = len(self.orders) > 1 and not opened
-            yield "  still = 0; swept = 1;"
-            yield "  do :: !swept -> break"
-            yield f"  :: swept && still >= {2 * len(self.coils) + 2} -> {said}break"
-            yield "  :: else -> swept = 0; still++;"
-            if many:
-                yield f"    place = 0; do :: place >= {len(self.coils)} -> break"
-                yield "    :: else -> c_code { now.which = ORDER[now.order][now.place]; }; if"
-            for k in self.orders[0]:
-                coil = self.coils[k]
-                name = f"{prefix}{word(coil)}"
-                pulls, drops = (self.holds(self.model.coils[coil], v, opened) for v in (1, 0))
-                yield f"    :: which == {k} ->" if many else ""
-                yield f"    if :: {name} == 0 && {pulls} -> {name} = 1; swept = 1"
-                yield f"    :: {name} == 1 && {drops} -> {name} = 0; swept = 1 :: else fi"
-                yield "" if many else "    ;"
-            if many:
-                yield "    fi; place++ od; place = 0; which = 0;"
-            yield "  od; still = 0; swept = 0;"
-        else:
-            yield "  skip;"
-        yield "}"
-
     def _reading(self) -> Iterator[str]:
         yield "inline look_at_inputs() {"
         for lead, (_, table) in self.model.inputs.items():
-            name = f"in_{word(lead)}"
+            name = word(f"in.{lead}")
             yield f"  if :: {self.holds(table, 1)} -> {name} = 1"
             yield f"  :: {self.holds(table, 0)} -> {name} = 0 :: else fi;"
         yield "  skip"
@@ -223,7 +198,7 @@ class Writer:
     def _reads(self) -> str:
         by_sense: dict[str, list[str]] = {}
         for lead, (inp, _) in self.model.inputs.items():
-            by_sense.setdefault(inp.senses, []).append(f"in_{word(lead)}")
+            by_sense.setdefault(inp.senses, []).append(word(f"in.{lead}"))
         sensed = {s: "(" + " || ".join(names) + ")" for s, names in by_sense.items()}
         runs = f"(motion == {RUNNING} || motion == {RESTING})"
         if self.model.hears_tach:
@@ -293,16 +268,20 @@ class Writer:
 
     def _reacting(self) -> Iterator[str]:
         kept = self._kept()
-        yield "inline react() {"
-        yield "  rounds = 0;"
-        yield "  do :: rounds < 8 ->"
-        yield "    " + " ".join(f"old_{n} = {n};" for n in kept)
-        yield "    settle(); look_at_inputs(); unit_moves(); settle(); engine_follows();"
-        yield "    settle(); look_at_inputs();"
         same = " && ".join(f"old_{n} == {n}" for n in kept)
-        yield f"    if :: {same} -> break :: else -> rounds++ fi"
-        yield f"  :: else -> {UNSETTLED} break od;"
-        yield "  rounds = 0; " + " ".join(f"old_{n} = 0;" for n in kept)
+        yield "inline go_on() {"
+        yield "  do :: phase == 0 -> break"
+        yield "  :: phase == 1 -> " + " ".join(f"old_{n} = {n};" for n in kept) + " phase = 2"
+        yield "  :: phase == 2 || phase == 4 || phase == 6 -> settle();"
+        yield "    if :: many > 0 -> break :: else -> phase++ fi"
+        yield "  :: phase == 3 -> look_at_inputs(); unit_moves(); phase = 4"
+        yield "  :: phase == 5 -> engine_follows(); phase = 6"
+        yield "  :: phase == 7 -> look_at_inputs();"
+        yield f"    if :: {same} -> phase = 0"
+        yield f"    :: else -> rounds++; if :: rounds < {ROUNDS} -> phase = 1"
+        yield f"      :: else -> {UNSETTLED} phase = 0 fi fi"
+        yield "  od;"
+        yield "  if :: many == 0 -> look(); forget() :: else fi"
         yield "}"
         yield "inline remember() {"
         yield "  settle_open();"
@@ -317,7 +296,8 @@ class Writer:
         yield "}"
         yield "inline forget() {"
         yield "  was_fs = 0; was_fi = 0; was_dead = 0; was_idle = 0;"
-        yield "  was_hood = 0; was_gear = 0; chose = 0; order = 0;"
+        yield "  was_hood = 0; was_gear = 0; chose = 0;"
+        yield "  rounds = 0; chattered = 0; " + " ".join(f"old_{n} = 0;" for n in self._kept())
         yield "  was_motion = 0; was_key = 0; was_brake = 0;"
         if self.model.car.imitates:
             yield "  was_mode = 0;"
@@ -384,20 +364,6 @@ class Writer:
         }
         said = [f":: {member(k, 'press')} -> press = {to}" for to, k in cases.items() if k]
         return "if " + " ".join(said) + " :: else fi;" if said else ""
-
-
-def _orders(model: Model) -> list[tuple[int, ...]]:
-    """The orders in which relays may move: every one of those that depend on one another."""
-    coils = list(model.coils)
-    names = {f"coil.{c}": k for k, c in enumerate(coils)}
-    tied: set[int] = set()
-    for k, table in enumerate(model.coils.values()):
-        others = {names[v] for v in table.over if v in names} - {k}
-        tied |= others | ({k} if others else set())
-    if len(tied) > MOST_TIED:
-        raise TooLarge(f"{len(tied)} relays that depend on one another")
-    rest = tuple(k for k in range(len(coils)) if k not in tied)
-    return [order + rest for order in permutations(sorted(tied))]
 
 
 def _pairs(name: str) -> list[tuple[int, int]]:

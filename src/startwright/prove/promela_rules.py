@@ -33,6 +33,7 @@ STATE_RULES = (
     "only-what-is-called",
     "as-under-the-key",
     "within-limits",
+    "settles",
 )
 """The rules SPIN looks at; `breach N` in its output is the Nth of them."""
 

@@ -21,6 +21,7 @@ from startwright.prove.model import (
     TURNING,
     Model,
 )
+from startwright.prove.races import Outcomes, outcomes
 from startwright.prove.tables import Array
 
 ROUNDS = 8
@@ -28,13 +29,65 @@ ROUNDS = 8
 
 @dataclass
 class Settled:
-    """The columns after a reaction, and what went wrong on the way, by row."""
+    """The columns after a reaction, and what went wrong on the way, by row.
+
+    Where relays raced and every outcome is followed a row of the beginning has several here, the
+    first of them first; `origin` (S,) tells which row each comes of.
+    """
 
     columns: dict[str, Array]
+    event: Array
+    origin: Array
     raced: Array
-    outcomes: Array
     chatters: Array
     unstable: Array
+    main: Array
+    before: dict[str, Array]
+
+    @classmethod
+    def of(cls, columns: dict[str, Array], event: Array | None = None) -> Settled:
+        """Nothing has happened yet."""
+        rows = len(columns["key"])
+        return cls(
+            columns,
+            np.zeros(rows, dtype=np.int32) if event is None else event,
+            np.arange(rows),
+            np.zeros(rows, dtype=bool),
+            np.zeros(rows, dtype=bool),
+            np.zeros(rows, dtype=bool),
+            np.ones(rows, dtype=bool),
+            {},
+        )
+
+    def take(self, at: Array) -> Settled:
+        """Some of the rows."""
+        return Settled(
+            {k: v[at] for k, v in self.columns.items()},
+            self.event[at],
+            self.origin[at],
+            self.raced[at],
+            self.chatters[at],
+            self.unstable[at],
+            self.main[at],
+            {k: v[at] for k, v in self.before.items()},
+        )
+
+    def become(self, other: Settled) -> None:
+        """Hold the rows of another; `columns` stays the same dictionary."""
+        self.columns.update(other.columns)
+        self.event, self.origin, self.main = other.event, other.origin, other.main
+        self.raced, self.chatters, self.unstable = other.raced, other.chatters, other.unstable
+        self.before = other.before
+
+    def once(self) -> Array:
+        """The rows that differ, the first of each kind, in order."""
+        several = np.flatnonzero(np.bincount(self.origin)[self.origin] > 1)
+        held = [self.origin, *self.columns.values(), *self.before.values()]
+        _, first = np.unique(_kinds([v[several] for v in held]), return_index=True)
+        keep = np.ones(len(self.origin), dtype=bool)
+        keep[several] = False
+        keep[several[first]] = True
+        return np.flatnonzero(keep)
 
 
 class Reaction:
@@ -52,9 +105,9 @@ class Reaction:
         )
         self._over = sorted({v for t in self._tables for v in t.over})
         self._used = {v for t in model.feedback for v in t.over}
-        self._memo: dict[tuple[int, ...], tuple[tuple[tuple[int, ...], ...], bool, bool]] = {}
+        self._memo: dict[tuple[int, ...], Outcomes] = {}
 
-    def react(self, columns: dict[str, Array], event: Array, policy: int = 0) -> Settled:
+    def react(self, columns: dict[str, Array], event: Array, every: bool = False) -> Settled:
         """The columns after everything has followed.
 
         Parameters
@@ -63,68 +116,69 @@ class Reaction:
             The state after the choice's own change.
         event : (S,) of int
             0 none, 1 start, 2 stop, 3 the step's timer ran out.
-        policy : int
-            Which of several outcomes of a relay race is taken.
+        every : bool
+            Follow every outcome of relays that race, not the first alone.
         """
         rows = len(event)
-        now = dict(columns)
-        out = Settled(
-            now,
-            np.zeros(rows, dtype=bool),
-            np.ones(rows, dtype=np.int32),
-            np.zeros(rows, dtype=bool),
-            np.zeros(rows, dtype=bool),
-        )
-        quiet = False
-        moved = np.zeros(rows, dtype=bool)
+        out = Settled.of(dict(columns), event)
+        now = out.columns
+        ended: list[Settled] = []
         for turn in range(ROUNDS):
-            before = {k: v for k, v in now.items() if k not in self.model.surroundings}
-            self._settle(out, policy)
+            out.before = {k: v for k, v in now.items() if k not in self.model.surroundings}
+            self._settle(out, every)
             self._read(now)
-            self._step(now, event if turn == 0 else np.zeros_like(event))
-            self._settle(out, policy)
+            self._step(now, out.event if turn == 0 else np.zeros_like(out.event))
+            self._settle(out, every)
             self._follow(now)
-            self._settle(out, policy)
+            self._settle(out, every)
             self._read(now)
-            moved = np.zeros(rows, dtype=bool)
-            for name, old in before.items():
+            moved = np.zeros(len(out.origin), dtype=bool)
+            for name, old in out.before.items():
                 if now[name] is not old:
                     moved |= now[name] != old
-            quiet = not moved.any()
-            if quiet:
+            if not moved.any():
                 break
-        if not quiet:
-            out.unstable |= moved
-        return out
+            if ended or len(moved) > rows:
+                ended.append(out.take(np.flatnonzero(~moved)))
+                out.become(out.take(np.flatnonzero(moved)))
+        else:
+            out.unstable |= moved[moved] if ended else moved
+        return _together([*ended, out], rows) if ended or len(out.origin) > rows else out
 
-    def _settle(self, out: Settled, policy: int) -> None:
+    def _settle(self, out: Settled, every: bool) -> None:
         if not self._coils:
             return
         now = out.columns
         seen = self.model.derive(now, self._used)
+        rested = self._stays(out, seen) if every else np.zeros(len(out.origin), dtype=bool)
         for _ in range(2 * len(self._coils) + 2):
             wants = []
-            changing = np.zeros(len(out.raced), dtype=np.int32)
+            changing = np.zeros(len(out.origin), dtype=np.int32)
             for name, table in zip(self._coils, self._tables, strict=True):
                 value = table.look(seen)
                 old = now[f"coil.{name}"]
                 new = np.where(value == HOLD, old, value).astype(old.dtype)
                 wants.append(new)
                 changing += new != old
+            changing[rested] = 0
             if not changing.any():
-                return
-            contested = changing > 1 if self._coupled else np.zeros_like(changing, dtype=bool)
+                break
+            contested = changing > 1 if self._coupled else np.zeros_like(rested)
+            stays = contested | rested
             for name, new in zip(self._coils, wants, strict=True):
                 old = now[f"coil.{name}"]
-                now[f"coil.{name}"] = seen[f"coil.{name}"] = np.where(contested, old, new)
+                now[f"coil.{name}"] = seen[f"coil.{name}"] = np.where(stays, old, new)
             if self.model.trail is not None:
                 self.model.trail.append(dict(now))
             if contested.any():
-                self._race(out, seen, np.flatnonzero(contested), policy)
-        restless = (changing > 0) & self._restless(seen)
-        if restless.any():
-            out.chatters |= restless
-            self._race(out, seen, np.flatnonzero(restless), policy)
+                rested |= contested
+                rested = self._race(out, seen, np.flatnonzero(contested), rested, every)
+        else:
+            restless = self._restless(seen) & ~rested
+            if restless.any():
+                self._race(out, seen, np.flatnonzero(restless), rested, every)
+        if not out.main.all():
+            out.become(out.take(out.once()))
 
     def _restless(self, seen: dict[str, Array]) -> Array:
         rows = len(next(iter(seen.values())))
@@ -134,30 +188,54 @@ class Reaction:
             still |= (value != HOLD) & (value != seen[f"coil.{name}"])
         return still
 
-    def _race(self, out: Settled, seen: dict[str, Array], rows: Array, policy: int) -> None:
+    def _stays(self, out: Settled, seen: dict[str, Array]) -> Array:
+        """The rows that chattered in this reaction and stand where they may stay.
+
+        Which of its places a chatter is found in is chosen once in a reaction.
+        """
+        stays = np.zeros(len(out.origin), dtype=bool)
+        rows = np.flatnonzero(out.chatters)
+        if len(rows):
+            at, back, found = self._found(seen, rows)
+            here = [tuple(int(seen[f"coil.{c}"][k]) for c in self._coils) for k in rows[at]]
+            stays[rows] = np.array([h in f[0] for h, f in zip(here, found, strict=True)])[back]
+        return stays
+
+    def _found(self, seen: dict[str, Array], rows: Array) -> tuple[Array, Array, list[Outcomes]]:
+        """What can come of each kind of row: one of its rows, the kind of each, its outcomes."""
         names = sorted({*self._over, *(f"coil.{c}" for c in self._coils)})
-        stack = np.stack([seen[n][rows].astype(np.int64) for n in names], axis=1)
-        unique, back = np.unique(stack, axis=0, return_inverse=True)
-        back = back.ravel()
-        new = np.empty((len(unique), len(self._coils)), dtype=np.int64)
-        many = np.ones(len(unique), dtype=np.int32)
-        raced = np.zeros(len(unique), dtype=bool)
-        chatter = np.zeros(len(unique), dtype=bool)
-        for k, row in enumerate(unique):
-            ends, raced[k], chatter[k] = self._orders(names, tuple(int(x) for x in row))
-            many[k] = len(ends)
-            new[k] = ends[policy % len(ends)]
+        kinds = _kinds([seen[n][rows] for n in names])
+        _, at, back = np.unique(kinds, return_index=True, return_inverse=True)
+        unique = np.stack([seen[n][rows[at]] for n in names], axis=1).tolist()
+        return at, back, [self._orders(names, tuple(row)) for row in unique]
+
+    def _race(
+        self, out: Settled, seen: dict[str, Array], rows: Array, rested: Array, every: bool
+    ) -> Array:
+        """Put coils where they can end; more rows follow where they can end in several ways."""
+        _, back, found = self._found(seen, rows)
+        out.raced[rows] |= np.array([raced for _, raced, _ in found])[back]
+        out.chatters[rows] |= np.array([cycles for _, _, cycles in found])[back]
+        first = np.array([ends[0] for ends, _, _ in found])[back]
+        more = np.array([len(ends) - 1 for ends, _, _ in found])[back] if every else back * 0
+        others = np.array([e for k in back[more > 0] for e in found[k][0][1:]])
+        own = len(out.origin)
+        if more.any():
+            at = np.concatenate([np.arange(own), np.repeat(rows, more)])
+            out.become(out.take(at))
+            out.main[own:] = False
+            rested = rested[at]
+            for name, column in seen.items():
+                seen[name] = column[at]
         for k, name in enumerate(self._coils):
             column = out.columns[f"coil.{name}"].copy()
-            column[rows] = new[back, k]
+            column[rows] = first[:, k]
+            if len(others):
+                column[own:] = others[:, k]
             out.columns[f"coil.{name}"] = seen[f"coil.{name}"] = column
-        out.outcomes[rows] = np.maximum(out.outcomes[rows], many[back])
-        out.raced[rows] |= raced[back]
-        out.chatters[rows] |= chatter[back]
+        return rested
 
-    def _orders(
-        self, names: list[str], row: tuple[int, ...]
-    ) -> tuple[tuple[tuple[int, ...], ...], bool, bool]:
+    def _orders(self, names: list[str], row: tuple[int, ...]) -> Outcomes:
         """Every way the coils can end, in any order; whether orders differ; whether they may cycle.
 
         Where a relay chatters without end, the ends are all that comes again and again, with every
@@ -181,10 +259,8 @@ class Reaction:
                     follow.append((*coils[:k], value, *coils[k + 1 :]))
             onward[coils] = follow
             todo += follow
-        ends = _recurrent(onward)
-        result = (tuple(sorted(set().union(*ends))), len(ends) > 1, _cyclic(onward))
-        self._memo[row] = result
-        return result
+        self._memo[row] = outcomes(onward)
+        return self._memo[row]
 
     def _read(self, now: dict[str, Array]) -> None:
         if not self.model.inputs:
@@ -239,14 +315,8 @@ class Reaction:
         if not self._coils:
             return {}
         opened = [n for n in ("start", "press", MODE) if n in now]
-        trial = Settled(
-            {**now, **{n: np.zeros_like(now[n]) for n in opened}},
-            np.zeros(len(now["key"]), dtype=bool),
-            np.ones(len(now["key"]), dtype=np.int32),
-            np.zeros(len(now["key"]), dtype=bool),
-            np.zeros(len(now["key"]), dtype=bool),
-        )
-        self._settle(trial, 0)
+        trial = Settled.of({**now, **{n: np.zeros_like(now[n]) for n in opened}})
+        self._settle(trial, every=False)
         return {f"coil_o.{c}": trial.columns[f"coil.{c}"] for c in self._coils}
 
     def _step(self, now: dict[str, Array], event: Array) -> None:
@@ -291,31 +361,37 @@ class Reaction:
         now[BUTTON] = line.astype(button.dtype) if (line != button).any() else button
 
 
-def _recurrent(
-    onward: dict[tuple[int, ...], list[tuple[int, ...]]],
-) -> set[frozenset[tuple[int, ...]]]:
-    """The sets of places that are never left again, each place of which comes again from each."""
-    reach: dict[tuple[int, ...], frozenset[tuple[int, ...]]] = {}
-    for place in onward:
-        found, todo = {place}, [place]
-        while todo:
-            new = set(onward[todo.pop()]) - found
-            found |= new
-            todo += new
-        reach[place] = frozenset(found)
-    return {r for r in reach.values() if all(reach[p] == r for p in r)}
+def _kinds(columns: list[Array]) -> Array:
+    """(S,) of int64: rows that are alike in all columns have the same number, and no others."""
+    kinds = np.zeros(len(columns[0]), dtype=np.int64)
+    for column in columns:
+        kinds = kinds * (int(column.max(initial=0)) + 1) + column
+        if int(kinds.max(initial=0)) >= 1 << 50:
+            kinds = np.unique(kinds, return_inverse=True)[1].ravel()
+    return kinds
 
 
-def _cyclic(onward: dict[tuple[int, ...], list[tuple[int, ...]]]) -> bool:
-    state: dict[tuple[int, ...], int] = {}
+def _together(parts: list[Settled], rows: int) -> Settled:
+    """The rows of several, by the row they come of; what went wrong counts for all of one row."""
 
-    def visit(node: tuple[int, ...]) -> bool:
-        state[node] = 1
-        for follow in onward[node]:
-            mark = state.get(follow, 0)
-            if mark == 1 or (mark == 0 and visit(follow)):
-                return True
-        state[node] = 2
-        return False
+    def joined(name: str) -> Array:
+        return np.concatenate([getattr(p, name) for p in parts])
 
-    return any(visit(n) for n in onward if n not in state)
+    out = Settled(
+        {k: np.concatenate([p.columns[k] for p in parts]) for k in parts[0].columns},
+        joined("event"),
+        joined("origin"),
+        joined("raced"),
+        joined("chatters"),
+        joined("unstable"),
+        joined("main"),
+        {},
+    )
+    out = out.take(np.lexsort((~out.main, out.origin)))
+    out = out.take(out.once())
+    for name in ("raced", "chatters", "unstable"):
+        any_ = np.zeros(rows, dtype=bool)
+        np.logical_or.at(any_, out.origin, getattr(out, name))
+        setattr(out, name, any_[out.origin])
+    out.unstable &= ~out.chatters
+    return out

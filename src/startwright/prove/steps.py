@@ -175,7 +175,7 @@ class Steps:
         self._alone = Grown(np.int32)
         """For each reaction that was asked for by key its place among all (others raced)."""
         self.others: list[tuple[int, int]] = []
-        """Reactions whose relays raced, and a reaction that ends otherwise."""
+        """Reactions whose relays raced or chatter, and a reaction that ends otherwise."""
         self._place = Grown(np.int32, (self.classes,))
         self._chosen = Grown(np.int32, (len(self.core_moves),))
         self._pressed = Grown(np.int32, (EVENTS, self.classes))
@@ -318,7 +318,8 @@ class Steps:
         own = ends == np.iinfo(np.int32).max
         self._many.extend((~own).sum(axis=1))
         self._ends.extend(np.where(own, cores[:, None], ends))
-        self._odd.extend((kills | (self._flags.data[chosen, 1] & ~none)).any(axis=1))
+        several = self._flags.data[chosen, 1] | self._flags.data[chosen, 2]
+        self._odd.extend((kills | (several & ~none)).any(axis=1))
 
     def followed(self, reactions: Array) -> tuple[Array, Array]:
         """Every outcome of reactions: for each the place in `reactions`, and the reaction.
@@ -347,29 +348,20 @@ class Steps:
             before, event = new // EVENTS, (new % EVENTS).astype(np.int32)
             press = self.presses.stands_for[before % self.classes].astype(np.int32)
             columns = self.cores.unpack(before // self.classes) | {"press": press}
-            out = self.reaction.react(columns, event)
-            self._append(out, press)
-            self._alone.extend(np.arange(first, first + len(new)))
-            if (out.outcomes > 1).any():
-                self._race(columns, event, press, out.outcomes, first)
+            out = self.reaction.react(columns, event, every=True)
+            self._append(out, press[out.origin])
+            heads = np.searchsorted(out.origin, np.arange(len(new)))
+            self._alone.extend(first + heads)
+            if len(out.origin) > len(new):
+                others = np.setdiff1d(np.arange(len(out.origin)), heads)
+                of = first + heads[out.origin[others]]
+                self.others += zip(of.tolist(), (first + others).tolist(), strict=True)
         return np.asarray(self._alone.data[numbers])
 
     def _append(self, out: Settled, press: Array) -> None:
         self._after.extend(self.number(self.cores.pack(out.columns)))
         killed = out.columns["press"] != press
         self._flags.extend(np.stack([killed, out.raced, out.chatters, out.unstable], axis=1))
-
-    def _race(
-        self, columns: dict[str, Array], event: Array, press: Array, outcomes: Array, first: int
-    ) -> None:
-        """The reactions whose relays raced again, once for each other outcome."""
-        raced = np.flatnonzero(outcomes > 1)
-        before = {n: c[raced] for n, c in columns.items()}
-        for policy in range(1, int(outcomes.max())):
-            out = self.reaction.react(before, event[raced], policy)
-            start = len(self.after)
-            self._append(out, press[raced])
-            self.others += [(first + int(k), start + n) for n, k in enumerate(raced)]
 
 
 def _ranks(signs: list[object]) -> Array:
