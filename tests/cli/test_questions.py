@@ -346,10 +346,12 @@ def test_every_example_job_has_an_answer(planned) -> None:
     assert {job.stem: planned(job.stem)["status"] for job in jobs} == {
         "manual": 1,
         "plain": 0,
+        "push-button": 0,
         "transponder": 0,
         "two-starters": 0,
         "two-starters-small-unit": 0,
         "unmeasured": 0,
+        "vacuum": 0,
     }
 
 
@@ -364,4 +366,6 @@ def test_the_example_shows_what_it_is_for(planned) -> None:
     assert "relay" in kinds("two-starters-small-unit")
     assert "relay" not in kinds("two-starters")
     assert "interface" in kinds("transponder")
+    assert {"relay", "diode", "interface"} <= kinds("push-button")
+    assert {"relay", "resistor"} <= kinds("vacuum")
     assert {"relay", "interface"}.isdisjoint(kinds("plain"))

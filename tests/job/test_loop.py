@@ -43,7 +43,8 @@ def example(name: str) -> WholeJob:
 
 
 @pytest.mark.parametrize(
-    "name", ["plain", "two-starters", "two-starters-small-unit", "transponder"]
+    "name",
+    ["plain", "two-starters", "two-starters-small-unit", "transponder", "push-button", "vacuum"],
 )
 def test_every_example_is_worked_to_a_safe_plan(name):
     out = work(example(name))

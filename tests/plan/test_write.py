@@ -18,7 +18,8 @@ from startwright.records import Plan, Stock, Vehicle, WholeJob
 from startwright.records.read import read_job
 from startwright.size import size
 
-EXAMPLES = ("plain", "two-starters", "two-starters-small-unit", "transponder")
+EXAMPLES = ("plain", "two-starters", "two-starters-small-unit", "transponder", "push-button",
+            "vacuum")  # fmt: skip
 
 
 def example(name: str) -> WholeJob:

@@ -179,7 +179,8 @@ def test_what_does_not_hold_is_said(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["plain", "two-starters", "transponder", "two-starters-small-unit"]
+    "name",
+    ["plain", "two-starters", "transponder", "two-starters-small-unit", "push-button", "vacuum"],
 )
 def test_every_line_to_try_is_what_the_proven_wiring_does(name: str) -> None:
     """The lines are played on the clocked world: what they promise must follow."""
@@ -193,7 +194,7 @@ def test_every_line_to_try_is_what_the_proven_wiring_does(name: str) -> None:
         assert all(met), (line, why)
 
 
-@pytest.mark.parametrize("name", ["plain", "two-starters", "transponder"])
+@pytest.mark.parametrize("name", ["plain", "two-starters", "transponder", "push-button"])
 def test_the_engine_is_expected_while_the_starter_turns(name: str) -> None:
     job, plan, _, _ = shop(name)
     line = next(x for x, why in try_lines(job, plan.wiring) if "engine starts →" in x)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from startwright.plan.outputs import CRANKING
 from startwright.plan.press import ONE_TRY, one_try
 from startwright.records.unit import NumberRange, Unit
 
@@ -55,5 +56,5 @@ def _most(unit: Unit, sets: str) -> float | None:
         return None
     for s in unit.sequence:
         if s.step == step:
-            return CRANK_MOST_S if "starter" in s.drives else RUN_MOST_S
+            return CRANK_MOST_S if CRANKING & set(s.drives) else RUN_MOST_S
     return None

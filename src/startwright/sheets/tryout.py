@@ -4,6 +4,16 @@ from __future__ import annotations
 
 from startwright.records import WholeJob, Wiring
 
+CRANKS = {"starter", "starter_signal", "start_button"}
+"""Functions of a unit that make the engine turn."""
+
+
+def _imitates(job: WholeJob, wiring: Wiring) -> bool:
+    """Whether the wiring presses a start button: a start is then ended by a press as well."""
+    buttons = {f"vehicle.{c.id}" for c in job.vehicle.of("start_button")}
+    by_button = job.vehicle.start == "push_button"
+    return by_button and any(end in buttons for run in wiring.runs for end in run.ends)
+
 
 def _reaches(job: WholeJob, wiring: Wiring, sense: str) -> bool:
     """Whether the unit has a lead for that sense and something is joined to it."""
@@ -15,7 +25,7 @@ def _until_cranking_s(job: WholeJob) -> float:
     """Seconds from the command until the starter turns, and a little of its turning."""
     wait = 0.0
     for step in job.unit.sequence:
-        if "starter" in step.drives:
+        if CRANKS & set(step.drives):
             return wait + min(1.0, (step.at_most_s or step.for_s or 2.0) / 2)
         wait += step.for_s or step.at_most_s or 0.0
     return wait + 1.0
@@ -55,19 +65,26 @@ def try_lines(job: WholeJob, wiring: Wiring) -> list[tuple[str, str]]:
     if _reaches(job, wiring, "park_neutral"):
         out.append(("shift drive · command start → ignition off, starter off",
                     "nothing starts in gear"))  # fmt: skip
+    imitates = _imitates(job, wiring)
+    pressed = " · wait 1 s" if imitates else ""
     started = f"command start · wait {_until_cranking_s(job):g} s · engine starts"
     out.append((f"{started} → engine runs, starter off",
                 "the engine starts by command and the starter lets go"))  # fmt: skip
-    out.append((f"{started} · command stop → ignition off", "a command stops it"))
+    out.append((f"{started} · command stop{pressed} → ignition off", "a command stops it"))
     if _reaches(job, wiring, "hood"):
-        out.append((f"{started} · hood open → ignition off, starter off",
+        out.append((f"{started} · hood open{pressed} → ignition off, starter off",
                     "an open hood ends it at once"))  # fmt: skip
     if _reaches(job, wiring, "brake"):
-        out.append((f"{started} · brake press → ignition off, starter off",
+        out.append((f"{started} · brake press{pressed} → ignition off, starter off",
                     "a foot on the brake without the key ends it at once"))  # fmt: skip
-    out.append((f"{started} · key insert · key run · brake press → engine runs, starter off",
-                "with the key in run the driver takes over without a gap"))  # fmt: skip
-    out.append(("key insert · key run · key start · engine starts · key run · command start "
+    if imitates:
+        out.append((f"{started} · start_button press · wait 1 s → ignition off, starter off",
+                    "the driver's own press turns it off"))  # fmt: skip
+    else:
+        out.append((f"{started} · key insert · key run · brake press → engine runs, starter off",
+                    "with the key in run the driver takes over without a gap"))  # fmt: skip
+    foot = "brake press · " if job.vehicle.start == "push_button" else "key run · "
+    out.append((f"key insert · {foot}key start · engine starts · key run · command start "
                 "→ engine runs, starter off",
                 "a command into a running engine does not crank it"))  # fmt: skip
     return out
