@@ -18,6 +18,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent / "tests"))
 sys.path.insert(0, str(Path(__file__).parent))
 
+from _peer import Peer
 from _worlds import plain_search, plain_with
 
 import startwright.example
@@ -42,13 +43,22 @@ from startwright.car.build import wire_up
 from startwright.prove import prove
 from startwright.prove.model import Model
 from startwright.prove.search import search
-if {whole}:
+if {what!r} == "whole":
     prove(job, wiring)
     print(time.process_time())
 else:
     model = Model(wire_up(job, wiring))
+    model.feedback, model.moves, model.outs
+    if {what!r} == "plain":
+        from _peer import Peer
+        work = Peer(model).search
+    elif {what!r} == "alone":
+        from startwright.prove.explore import explore
+        work = lambda: explore(model)
+    else:
+        work = lambda: search(model)
     began = time.process_time()
-    search(model)
+    work()
     print(time.process_time() - began)
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
 """
@@ -89,20 +99,34 @@ def examples() -> None:
 def beside_spin(name: str, followers: int) -> None:
     case = plain_with(followers)
     job, wiring = case.job(), case.wiring()
-    first, size = _fresh(followers, whole=False)
-    whole, _ = _fresh(followers, whole=True)
+    alone, _ = _fresh(followers, "alone")
+    first, size = _fresh(followers, "watched")
+    whole, _ = _fresh(followers, "whole")
+    plain, plain_size = _fresh(followers, "plain")
     model = Model(wire_up(job, wiring))
     steps = Steps(model)
     done = explore(model, steps=steps)
     again, _ = _timed(lambda: explore(model, steps=steps))
     print(f"\n{name}: {len(done)} states, {steps.count} cores, {size:.0f} MB at most")
-    print(f"  first search of a fresh process, all rules watched {first:8.3f} s")
+    print(f"  first search of a fresh process, no rules watched  {alone:8.3f} s")
+    print(f"  the same, all rules watched                        {first:8.3f} s")
     print(f"  searched again, steps known                        {again:8.3f} s")
     print(f"  whole proof in a fresh process, imports and all    {whole:8.3f} s")
+    peer = Peer(model)
+    assert peer.search() == len(done)
+    plain_again, _ = _timed(peer.search)
+    print(f"  plain Python that works its reactions, fresh       {plain:8.3f} s")
+    print(
+        f"    {plain / alone:.1f}× our search, {plain / first:.1f}× with rules; {plain_size:.0f} MB"
+    )
+    print(f"  the same again, its reactions known                {plain_again:8.3f} s")
+    print(f"    {plain_again / again:.0f}× ours again")
     slow, reached = _timed(lambda: plain_search(steps, int(done.levels[0][0][0])))
     assert reached == len(done)
-    print(f"  plain Python, the tables given to it               {slow:8.3f} s")
-    print(f"    {slow / first:.1f}× our first search, {slow / again:.0f}× ours again")
+    print(f"  plain Python, all outcomes given to it             {slow:8.3f} s")
+    print(f"    {slow / alone:.1f}× our search, {slow / first:.1f}× with rules")
+    print(f"    {slow / again:.0f}× ours again")
+    del peer
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "world.pml").write_text(export(job, wiring))
         generated = _process(folder, "spin", "-a", "world.pml")
@@ -113,14 +137,15 @@ def beside_spin(name: str, followers: int) -> None:
             ran = _process(folder, "./pan", "-m20000000", "-E", "-n", "-w26")
             all_three = generated + compiled + ran
             print(f"  SPIN {way:45} {ran:8.3f} s")
-            print(f"    {ran / first:.1f}× our first search, {ran / again:.0f}× ours again")
+            print(f"    {ran / alone:.1f}× our search, {ran / first:.1f}× with rules")
+            print(f"    {ran / again:.0f}× ours again")
             print(
                 f"    with generating and gcc {all_three:.1f} s: {all_three / whole:.1f}× our whole"
             )
 
 
-def _fresh(followers: int, *, whole: bool) -> tuple[float, float]:
-    text = FRESH.format(path=sys.path[:2], followers=followers, whole=whole)
+def _fresh(followers: int, what: str) -> tuple[float, float]:
+    text = FRESH.format(path=sys.path[:2], followers=followers, what=what)
     out = subprocess.run([sys.executable, "-c", text], check=True, capture_output=True, text=True)
     seconds, megabytes = out.stdout.split()
     return float(seconds), float(megabytes)

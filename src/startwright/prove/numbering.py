@@ -68,10 +68,10 @@ class Numbering:
         return self._put(keys, None)
 
     def _put(self, keys: Array, values: Array | None) -> tuple[Array, Array]:
-        out = np.empty(len(keys), dtype=np.int64)
         shift = np.uint64(64 - int(np.log2(self._size)))
         slot = ((keys.astype(np.uint64) * _MIX) >> shift).astype(np.int64)
-        todo = np.arange(len(keys))
+        todo = np.flatnonzero(self._keys[slot] != keys)
+        out, slot = self._values[slot], slot[todo]
         new = []
         while len(todo):
             wanted = keys[todo]

@@ -25,6 +25,8 @@ from startwright.prove.races import Outcomes, outcomes
 from startwright.prove.tables import Array
 
 ROUNDS = 8
+FEW = 256
+"""Rows up to this many are not worth being parted into those that moved and those that did not."""
 
 
 @dataclass
@@ -105,6 +107,8 @@ class Reaction:
         )
         self._over = sorted({v for t in self._tables for v in t.over})
         self._used = {v for t in model.feedback for v in t.over}
+        nothing = np.empty(0, dtype=np.int32)
+        self._last: tuple[tuple[Array, ...], dict[str, Array]] = ((nothing,) * 3, {})
         self._memo: dict[tuple[int, ...], Outcomes] = {}
 
     def react(self, columns: dict[str, Array], event: Array, every: bool = False) -> Settled:
@@ -138,18 +142,48 @@ class Reaction:
                     moved |= now[name] != old
             if not moved.any():
                 break
-            if ended or len(moved) > rows:
+            if ended or len(moved) > rows or (rows > FEW and int(moved.sum()) < 0.75 * rows):
                 ended.append(out.take(np.flatnonzero(~moved)))
                 out.become(out.take(np.flatnonzero(moved)))
         else:
             out.unstable |= moved[moved] if ended else moved
-        return _together([*ended, out], rows) if ended or len(out.origin) > rows else out
+        if not ended and len(out.origin) == rows:
+            return out
+        if all(part.main.all() for part in (*ended, out)):
+            return self._in_place([*ended, out], columns)
+        return _together([*ended, out], rows)
+
+    def _in_place(self, parts: list[Settled], columns: dict[str, Array]) -> Settled:
+        """Parts of the rows put back where they come from; surroundings never moved."""
+        out = Settled.of(dict(columns), parts[0].event)
+        for name in columns:
+            if name not in self.model.surroundings:
+                out.columns[name] = np.empty_like(columns[name])
+                for part in parts:
+                    out.columns[name][part.origin] = part.columns[name]
+        for name in ("raced", "chatters", "unstable"):
+            for part in parts:
+                getattr(out, name)[part.origin] = getattr(part, name)
+        return out
+
+    def _derived(self, now: dict[str, Array]) -> dict[str, Array]:
+        """The columns with what follows from them, worked again only where that has moved."""
+        model = self.model
+        if model.trail is not None:
+            return model.derive(now, self._used)
+        of = (now["motion"], now["start"], now["press"])
+        last, held = self._last
+        if not all(a is b for a, b in zip(of, last, strict=True)):
+            whole = model.derive({"motion": of[0], "start": of[1], "press": of[2]}, self._used)
+            held = {k: v for k, v in whole.items() if k not in ("motion", "start", "press")}
+            self._last = of, held
+        return now | held
 
     def _settle(self, out: Settled, every: bool) -> None:
         if not self._coils:
             return
         now = out.columns
-        seen = self.model.derive(now, self._used)
+        seen = self._derived(now)
         rested = self._stays(out, seen) if every else np.zeros(len(out.origin), dtype=bool)
         for _ in range(2 * len(self._coils) + 2):
             wants = []
@@ -265,7 +299,7 @@ class Reaction:
     def _read(self, now: dict[str, Array]) -> None:
         if not self.model.inputs:
             return
-        seen = self.model.derive(now, self._used)
+        seen = self._derived(now)
         for name, (_, table) in self.model.inputs.items():
             value = table.look(seen)
             old = now[f"in.{name}"]
@@ -297,7 +331,7 @@ class Reaction:
             if model.car.tach_lost:
                 engine = nothing
         waiting = by_sense.get("wait_to_start", nothing)
-        seen = model.derive(now, self._used)
+        seen = self._derived(now)
         if any(v.startswith("coil_o.") for v in model.ignition_seen.over):
             seen |= self.open_coils(now)
         ignition = model.ignition_seen.look(seen).astype(bool)
@@ -325,7 +359,7 @@ class Reaction:
         old = now["start"]
         new = model.moves[old, event, reads].astype(old.dtype)
         if not (model.alive.constant and bool(model.alive.data.flat[0])):
-            alive = model.alive.look(model.derive(now, self._used)).astype(bool)
+            alive = model.alive.look(self._derived(now)).astype(bool)
             new = np.where(alive, new, 0).astype(old.dtype)
             press = np.where(alive, now["press"], 0).astype(now["press"].dtype)
             if (press != now["press"]).any():
@@ -333,7 +367,7 @@ class Reaction:
         now["start"] = new if (new != old).any() else old
 
     def _follow(self, now: dict[str, Array]) -> None:
-        seen = self.model.derive(now, self._used)
+        seen = self._derived(now)
         turns = self.model.turns.look(seen).astype(bool)
         ignition = self.model.ignition.look(seen).astype(bool)
         old = now["motion"]

@@ -137,6 +137,18 @@ class Presses:
             of = finer
 
 
+class _Picked(dict[str, Array]):
+    """Some rows of columns; each column is picked when it is asked for."""
+
+    def __init__(self, columns: dict[str, Array], at: Array) -> None:
+        super().__init__()
+        self._columns, self._at = columns, at
+
+    def __missing__(self, name: str) -> Array:
+        self[name] = self._columns[name][self._at]
+        return self[name]
+
+
 def presses_of(model: Model, watched: Iterable[str]) -> Presses:
     """The presses told apart by what feeds back and by the outputs watched."""
     fed = {v for t in model.feedback for v in t.over if v.startswith("out.")}
@@ -277,7 +289,7 @@ class Steps:
             can = np.flatnonzero(move.when(columns))
             if not len(can):
                 continue
-            here = {name: c[can] for name, c in columns.items()}
+            here = _Picked(columns, can)
             before = packed[can]
             for name, value in move.change(here).items():
                 before = before + (value.astype(np.int64) - here[name]) * self.cores.stride[name]
