@@ -286,3 +286,39 @@ def test_the_interface_of_the_key_may_give_the_speed_as_well():
     p = proven(j)
     assert joined(p, "X1.speed", "unit.tach_in")
     assert len([f for f in p.wiring.parts if f.of == "ring"]) == 1
+
+
+def test_a_coded_step_is_made_up_of_resistors_in_series():
+    """No single one on the shelf is near: a lock step of 330 beside 4700 takes about 355 ohm."""
+    steps = {"rest": 4700, "lock": 330, "unlock": 1000}
+    line = {"id": "line", "function": "lock", "also": ["unlock"], "style": "ladder",
+            "steps_ohm": steps, "place": "column"}  # fmt: skip
+    ohms = [{"id": f"r-{o}", "kind": "resistor", "ohm": o, "watt": 0.5, "price": 0.1, "count": 2}
+            for o in (120, 680)]  # fmt: skip
+    j = job(vehicle(line, drop=("lock", "unlock")), shelf=stock(RELAY, HOOD, fuse(3), *ohms),
+            wants=("remote_start", "lock_unlock"))  # fmt: skip
+    answer = plan(j)
+    assert isinstance(answer, NoPlan)  # three of 120, and but two on the shelf
+    assert "nor up to 3 in series, for the lock step of line" in answer.reasons[0]
+    ohms[0]["count"] = 3
+    p = proven(job(vehicle(line, drop=("lock", "unlock")),
+                   shelf=stock(RELAY, HOOD, fuse(3), *ohms),
+                   wants=("remote_start", "lock_unlock")))  # fmt: skip
+    assert sorted(f.of for f in p.wiring.parts) == ["r-120", "r-120", "r-120", "r-680", "r-680"]
+
+
+@pytest.mark.parametrize(
+    ("active", "pull", "rest", "reads_it"),
+    [("battery", "up", "ground", True), ("ground", "down", "battery", True),
+     ("ground", "up", "ground", False), ("battery", "down", "battery", False)],
+)  # fmt: skip
+def test_a_contact_that_lets_go_is_told_by_the_input_s_own_pull(active, pull, rest, reads_it):
+    hood = {"id": "hood", "function": "hood", "rest": rest, "active": "open", "place": "column"}
+    box = unit(sense("hood_in", "hood", active, pull=pull))
+    j = job(vehicle(hood), box, full_stock(hood_pin=0))
+    if reads_it:
+        assert joined(proven(j), "vehicle.hood", "unit.hood_in")
+        return
+    answer = plan(j)
+    assert isinstance(answer, NoPlan)
+    assert "does not tell hood at rest from hood let go" in answer.reasons[0]

@@ -8,23 +8,17 @@ resistor, and the car would read half of it.
 
 from __future__ import annotations
 
-from itertools import combinations_with_replacement
-
 from startwright.car.circuits import LADDER_PULL_OHM, LADDER_SHARE
 from startwright.car.key_resistor import key_line
 from startwright.plan.demand import Demand
 from startwright.plan.outputs import Output, why_not_to_enable
 from startwright.plan.relays import COIL_V, coil_links, coils
+from startwright.plan.resistors import MOST_IN_SERIES, chain, in_series, roles, total_ohm
 from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Use, Way, minutes_of
 from startwright.records.stock import Part
 
 KEY_MARGIN = LADDER_SHARE * 2 / 3
 """How far the resistor may be off the key's: two thirds of what is taken for the key."""
-MOST_IN_SERIES = 3
-OFFERED = 3
-"""Combinations of resistors offered, the nearest first."""
-UNSTATED_W = 0.25
-"""Power of a resistor whose record states none, W (the smallest common size)."""
 ENABLES = ("running_signal", "ignition_signal", "immobilizer")
 """What an output may do that puts the resistor in."""
 
@@ -77,23 +71,8 @@ def key_ways(bench: Bench, demand: Demand, found: Found) -> None:
 
 def combinations(bench: Bench, ohm: float) -> list[tuple[Part, ...]]:
     """Resistors of the shelf that make up the key's, in series: the fewest, then the nearest."""
-    parts = bench.of("resistor")
-    current_A = COIL_V / (LADDER_PULL_OHM + ohm)
-    parts = [p for p in parts if current_A**2 * (p.ohm or 0.0) <= (p.watt or UNSTATED_W)]
-    for count in range(1, MOST_IN_SERIES + 1):
-        fit = [
-            (abs(total - ohm), chosen)
-            for chosen in combinations_with_replacement(parts, count)
-            if abs((total := sum(p.ohm or 0.0 for p in chosen)) - ohm) <= KEY_MARGIN * ohm
-            and all(
-                sum(q.id == p.id for q in chosen) <= p.count or p.id.startswith("wished-")
-                for p in chosen
-            )
-        ]
-        if fit:
-            fit.sort(key=lambda f: (f[0], [p.id for p in f[1]]))
-            return [chosen for _, chosen in fit[:OFFERED]]
-    return []
+    amps = COIL_V / (LADDER_PULL_OHM + ohm)
+    return in_series(bench, ohm, amps, lambda total: abs(total - ohm) <= KEY_MARGIN * ohm)
 
 
 def _way(
@@ -107,12 +86,8 @@ def _way(
     amps: float,
     ohm: float,
 ) -> Way:
-    total = sum(p.ohm or 0.0 for p in chosen)
-    ends = [f"@R{k}.{pin}" for k in range(len(chosen)) for pin in ("a", "b")]
-    chain = tuple(
-        Link(a, b, amps, "car", "one resistor after the other makes up the key's")
-        for a, b in zip(ends[1:-1:2], ends[2:-1:2], strict=True)
-    )
+    total = total_ohm(chosen)
+    first, between, last = chain(chosen, amps)
     links = (
         *coil_links(output, SMALL, coil_A, "small"),
         Link(
@@ -132,14 +107,14 @@ def _way(
         ),
         Link(
             "@K.87",
-            ends[0],
+            first,
             amps,
             "car",
             f"{total:g} ohm stands in for the key's {ohm:g} while the unit starts and runs the "
             "engine",
         ),
-        *chain,
-        Link(ends[-1], back, amps, "car", "the way back of the key's line"),
+        *between,
+        Link(last, back, amps, "car", "the way back of the key's line"),
     )
     return Way(
         demand.id,
@@ -147,7 +122,7 @@ def _way(
         f"{output.lead} puts {total:g} ohm in the place of the key's {ohm:g} through a relay in "
         f"the cut of {line}",
         uses=(Use(output, coil_A, "cut"),),
-        parts=(("K", part), *((f"R{k}", p) for k, p in enumerate(chosen))),
+        parts=(("K", part), *roles(chosen)),
         small_A=coil_A if output.level == "ground" else None,
         relies=(line,) if back == GROUND else (line, back.removeprefix("vehicle.")),
         cuts=(line,),

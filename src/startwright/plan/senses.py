@@ -65,7 +65,7 @@ def why_not_read(lead: Lead, circuit: Circuit, of_source: bool = False) -> str |
     """
     level = circuit.active_level
     if level not in ("battery", "ground"):
-        return f"{circuit.id} has no level that an input could read"
+        return _why_not_open(lead, circuit)
     cold = "ground" if level == "battery" else "battery"
     for rail_V in RAILS.values():
         on = reads(lead, level_when(rail_V, level, None, cold, lead))
@@ -78,6 +78,18 @@ def why_not_read(lead: Lead, circuit: Circuit, of_source: bool = False) -> str |
             if active != level:
                 return f"{lead.id} is active at {active} and {circuit.id} at {level}"
             return f"{lead.id} does not tell {circuit.id} apart at {rail_V:g} V of battery"
+    return None
+
+
+def _why_not_open(lead: Lead, circuit: Circuit) -> str | None:
+    """The same for a circuit that is let go when active: the input's own pull tells it."""
+    if circuit.rest not in ("battery", "ground") or circuit.load_A:
+        return f"{circuit.id} has no level that an input could read"
+    for rail_V in RAILS.values():
+        on = reads(lead, level_when(rail_V, None, None, "ground", lead))
+        off = reads(lead, level_when(rail_V, circuit.rest, None, "ground", lead))
+        if on is not True or off is not False:
+            return f"{lead.id} does not tell {circuit.id} at rest from {circuit.id} let go"
     return None
 
 
@@ -98,7 +110,8 @@ def sense_ways(bench: Bench, demand: Demand, found: Found) -> None:
             if why is None:
                 found.ways.append(_direct(demand, lead, circuit))
             else:
-                found.reject(demand.id, f"{why}: it takes a relay")
+                relay = circuit.active_level in ("battery", "ground")
+                found.reject(demand.id, f"{why}: it takes a relay" if relay else why)
                 found.ways += _by_relay(bench, demand, lead, circuit, found)
         found.ways += _own_switch(bench, demand, lead)
     if not demand.circuits and not any(p.operated_by == demand.sense for p in bench.of("switch")):
@@ -120,7 +133,12 @@ def _direct(demand: Demand, lead: Lead, circuit: Circuit) -> Way:
             f"unit.{lead.id}",
             SWITCH_A,
             "car",
-            f"{lead.id} reads {circuit.id} as it is: both are active at {circuit.active_level}",
+            f"{lead.id} reads {circuit.id} as it is: "
+            + (
+                "let go, it goes where the input pulls it"
+                if circuit.active_level == "open"
+                else f"both are active at {circuit.active_level}"
+            ),
         ),
     )
     return Way(

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from startwright.car.circuits import LADDER_SHARE
+from startwright.car.circuits import LADDER_PULL_OHM, LADDER_SHARE
 from startwright.plan.demand import Demand
 from startwright.plan.outputs import Output, load_A
 from startwright.plan.relays import COIL_V, coil_links, coils, fuses
+from startwright.plan.resistors import MOST_IN_SERIES, chain, in_series, roles
 from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Use, Way, minutes_of
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
@@ -126,34 +127,20 @@ def ladder(
         beside = 1 / (1 / max(wanted, 1e-3) - 1 / steps.rest)
     amps = COIL_V / max(wanted, 50.0)
     if wanted == 0:
-        fit: list[Part | None] = [None]
+        fit: list[tuple[Part, ...]] = [()]
     else:
-        fit = [p for p in bench.of("resistor") if _hits(p, wanted, steps.rest)]
-        fit.sort(key=lambda p: abs((p.ohm or 0.0) - beside) if p else 0.0)
+        through_A = COIL_V / (LADDER_PULL_OHM + wanted)
+        fit = in_series(bench, beside, through_A, lambda total: _hits(total, wanted, steps.rest))
     if not fit:
         found.reject(
             demand.id,
-            f"no resistor near {beside:.0f} ohm on the shelf for the {output.does} step of "
-            f"{circuit.id}",
+            f"no resistor near {beside:.0f} ohm on the shelf, nor up to {MOST_IN_SERIES} in "
+            f"series, for the {output.does} step of {circuit.id}",
         )
-    for resistor in fit:
-        parts = (("R", resistor),) if resistor else ()
-        tail, head = (
-            (
-                "@R.a",
-                (
-                    Link(
-                        "@R.b",
-                        f"vehicle.{circuit.id}",
-                        amps,
-                        "car",
-                        f"the {output.does} step of {circuit.id} is {wanted:g} ohm",
-                    ),
-                ),
-            )
-            if resistor
-            else (f"vehicle.{circuit.id}", ())
-        )
+    for chosen in fit:
+        parts = roles(chosen)
+        tail, head = _to_line(circuit, chosen, amps, f"the {output.does} step is {wanted:g} ohm")
+        shown = "a resistor" if len(chosen) == 1 else f"{len(chosen)} resistors"
         if output.level == "ground" and amps <= output.limit_A:
             links = (
                 Link(
@@ -167,8 +154,8 @@ def ladder(
             )
             yield Way(
                 demand.id,
-                "resistor" if resistor else "direct",
-                f"{output.lead} through a resistor to {circuit.id}",
+                "resistor" if chosen else "direct",
+                f"{output.lead} through {shown} to {circuit.id}",
                 uses=(Use(output, amps, "resistor"),),
                 circuit=circuit,
                 parts=parts,
@@ -187,7 +174,7 @@ def ladder(
             yield Way(
                 demand.id,
                 "relay",
-                f"{output.lead} through a relay and a resistor to {circuit.id}",
+                f"{output.lead} through a relay and {shown} to {circuit.id}",
                 uses=(Use(output, coil_A, "relay"),),
                 circuit=circuit,
                 parts=(("K", part), *parts),
@@ -198,7 +185,17 @@ def ladder(
             )
 
 
-def _hits(part: Part, wanted: float, rest: float) -> bool:
-    assert part.ohm is not None
-    total = part.ohm if not rest else 1 / (1 / max(part.ohm, 1e-3) + 1 / rest)
+def _to_line(
+    circuit: Circuit, chosen: tuple[Part, ...], amps: float, why: str
+) -> tuple[str, tuple[Link, ...]]:
+    """Where the way to a coded line begins, and its runs: through resistors, or at the line."""
+    line = f"vehicle.{circuit.id}"
+    if not chosen:
+        return line, ()
+    first, between, last = chain(chosen, amps)
+    return first, (*between, Link(last, line, amps, "car", f"{circuit.id}: {why}"))
+
+
+def _hits(ohm: float, wanted: float, rest: float) -> bool:
+    total = ohm if not rest else 1 / (1 / max(ohm, 1e-3) + 1 / rest)
     return abs(total - wanted) <= LADDER_MARGIN * wanted
