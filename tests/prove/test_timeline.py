@@ -93,6 +93,23 @@ def test_a_start_that_fails_tries_as_often_and_as_long_as_the_record_has_it() ->
     assert turning == [level == "battery" for level in starter.levels]
 
 
+def test_an_engine_that_fails_or_is_given_up_is_a_moment_of_its_own() -> None:
+    """Nothing else moves then: the wires stand as a moment before."""
+    line = "command start · wait 3.5 s · engine fails · wait 1 s"
+    found = timeline(Case().job(), Case().wiring(), line)
+    fails = at(found, "engine fails")
+    assert (found.moments[fails].time_s, found.moments[fails].by) == (3.5, "engine")
+    assert found.moments[fails].engine == found.moments[fails - 1].engine == "turning"
+    assert {t.levels[fails] == t.levels[fails - 1] for t in found.traces} == {True}
+    assert "engine fails" in [m.what for m in usual(Case(), "failed-start").moments]
+    case = imitating()
+    line = "command start · wait 1.6 s · engine gives_up"
+    for begun, engine in ((line, "stopped"), ("engine gives_up", "stopped")):
+        found = timeline(case.job(), case.wiring(), begun)
+        gives_up = at(found, "engine gives_up")
+        assert (found.moments[gives_up].by, found.moments[gives_up].engine) == ("engine", engine)
+
+
 def test_a_unit_without_a_tach_believes_and_the_line_still_ends() -> None:
     case = Case()
     del case.runs["r_tach"]

@@ -230,9 +230,12 @@ class Clock:
         if to == "gives_up":
             if self.model.car.imitates and self._choices[GIVEN_UP].when(self._columns)[0]:
                 self._change({MODE: MODE_RUN}, NONE, GIVEN_UP)
+            else:
+                self._note(GIVEN_UP)
             return
         if to == "fails":
             self._due.pop("catch", None)
+            self._note("engine fails")
             return
         if to == "stops" and now == RUNNING and self.model.car.job.vehicle.engine.idle_stop:
             self._change({"motion": RESTING}, NONE, "engine stops")

@@ -165,7 +165,7 @@ def _by(what: str) -> Literal["parked", "hand", "unit", "engine", "fault"]:
         return "parked"
     if what.startswith("fault "):
         return "fault"
-    if what.startswith("engine ") or what == "cranking given up":
+    if what.startswith("engine "):
         return "engine"
     return "unit" if what in ("timer", "pulse over", "window over") else "hand"
 
