@@ -262,3 +262,10 @@ def test_an_imitated_start_is_tried_five_times_at_most() -> None:
     c.unit["sequence"] = [wink, *presses, run]
     broken = {r.rule for r in prove(c.job(), c.wiring()).rules if r.holds is False}
     assert "start-ends" in broken
+
+
+def test_a_level_without_a_limit_of_its_own_is_held_to_the_least() -> None:
+    c = sound.level_chosen_by_setting()
+    c.lead("lamps", limit_A={"ground": 0.5})
+    broken = {r.rule for r in prove(c.job(), c.wiring()).rules if r.holds is False}
+    assert broken == {"within-limits"}

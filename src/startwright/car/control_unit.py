@@ -97,9 +97,10 @@ class ControlUnit:
         return lead.active or "battery"
 
     def limit_A(self, lead: Lead) -> float | None:
-        """The lead's limit at its chosen level, A."""
+        """The lead's limit at its chosen level, A; the least on record where that has none."""
         if isinstance(lead.limit_A, dict):
-            return lead.limit_A.get(self.level(lead))  # type: ignore[call-overload, no-any-return]
+            by_level: dict[str, float] = dict(lead.limit_A)
+            return by_level.get(self.level(lead), min(by_level.values(), default=None))
         return lead.limit_A
 
     def is_transistor(self, lead: Lead) -> bool:
