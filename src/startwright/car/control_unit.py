@@ -99,7 +99,7 @@ class ControlUnit:
     def limit_A(self, lead: Lead) -> float | None:
         """The lead's limit at its chosen level, A; the least on record where that has none."""
         if isinstance(lead.limit_A, dict):
-            by_level: dict[str, float] = dict(lead.limit_A)
+            by_level = {str(level): amps for level, amps in lead.limit_A.items()}
             return by_level.get(self.level(lead), min(by_level.values(), default=None))
         return lead.limit_A
 
