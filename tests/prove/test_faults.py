@@ -5,6 +5,7 @@ from typing import Any
 import numpy as np
 import pytest
 from prove import sound
+from prove.base import Case
 from prove.test_bestiary import records as beast
 
 from startwright.car.build import wire_up
@@ -115,6 +116,45 @@ def test_a_search_begins_with_every_healthy_state() -> None:
     assert len(again.explored.levels) == 1
     assert np.array_equal(np.sort(done.explored.packed), np.sort(again.explored.packed))
     assert again.breaches == {}
+
+
+def one_bad_ground_away_from_deaf() -> Case:
+    """The hood wire also holds up `service`; the dome light reaches it through 20 kilohm.
+
+    With the hood wire off the unit refuses to start. In a start under way it ends it, unless the
+    dome light was lit at that moment: then neither input moves, and the hood is not seen.
+    """
+    case = sound.plain().without("r_lock", "r_unlock", "r_horn")
+    case.wants = ["remote_start"]
+    case.stock["parts"].append({"id": "r-20k", "kind": "resistor", "ohm": 20_000, "watt": 1})
+    case.parts["R1"] = "r-20k"
+    pulled = {"pull": "down", "pull_ohm": 20_000}
+    case.lead("hood_in", on_V=2.0, off_V=2.5, **pulled)
+    case.lead("svc_in", way="in", senses="service", active="ground", on_V=6.0, off_V=8.0, **pulled)
+    case.circuit("dome", function="dome_light", rest="ground", active="battery", load_A=0.5)
+    case.run("r_svc", "unit.svc_in", "unit.hood_in")
+    case.run("r_a", "unit.hood_in", "R1.a")
+    case.run("r_b", "R1.b", "vehicle.dome")
+    return case
+
+
+@pytest.mark.parametrize("short_cuts", [True, False])
+def test_a_fault_strikes_at_every_value_of_what_feeds_back_with_it_alone(short_cuts: bool) -> None:
+    case = one_bad_ground_away_from_deaf()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    assert "dome_light" in healthy.free
+    done = search(healthy)
+    assert not done.breaches
+    fault = room.fault_named(healthy.car, "r_hood open")
+    assert fault is not None
+    result = room.Judge(healthy, done, short_cuts=short_cuts).result(fault)
+    assert result.worst == "hazard"
+    assert "hood-ends" in result.breaks
+    assert result.trace is not None
+    assert result.trace.index("dome_light on") < result.trace.index("fault r_hood open")
+    clock, _ = play(case.job(), case.wiring(), f"{result.trace} → ignition on")
+    assert clock.row()["hood"] == 1
+    assert clock.row()["out.ign"] == 1
 
 
 def test_faults_that_were_stopped_are_not_told() -> None:

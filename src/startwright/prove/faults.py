@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from hashlib import blake2b
 from itertools import chain
+from math import prod
 
 import numpy as np
 
@@ -26,7 +27,7 @@ from startwright.prove.observe import Mark
 from startwright.prove.replayed import Replays
 from startwright.prove.search import Found, Searched, Watcher, search
 from startwright.prove.steps import Steps, presses_of
-from startwright.prove.tables import Array, Table, TooLarge
+from startwright.prove.tables import Array, Table, TooLarge, arity
 from startwright.prove.tell import Teller
 from startwright.prove.view import EDGE_MARKS, Marks
 from startwright.records.reports import FaultResult
@@ -276,20 +277,30 @@ class Judge:
             struck, at = self._struck(case, *case.explored.seed_of(first))
         teller = Teller(case.model, Space(case.model), choices(case.model), case.explored)
         after = list(teller.tell(way).actions)
+        begun = case.explored.row(way[0][0] if way else state)
+        here = struck.model if struck else self.healthy
+        stand = [
+            action(v, 0, begun[v])
+            for v in case.model.surroundings
+            if v not in here.surroundings and begun[v]
+        ]
         if struck is None:
             teller = Teller(self.healthy, self.searched.space, choices(self.healthy), sound)
-            return list(teller.tell(sound.steps_to(at)).actions), None, after
+            return [*teller.tell(sound.steps_to(at)).actions, *stand], None, after
         earlier, first_struck, later = self._actions(struck, at)
-        return [*earlier, *_strikes(struck.fault, first_struck), *later], struck, after
+        before = [*earlier, *_strikes(struck.fault, first_struck), *later, *stand]
+        return before, struck, after
 
     def _struck(self, case: Case, row: int, press: int) -> tuple[Case | None, int]:
         """The case (None: the sound car) and the state in which a fault struck."""
         for one in case.after or (None,):
             explored = one.explored if one else self.searched.explored
             cores = np.flatnonzero(explored.reached.any(axis=1))
-            if row < len(cores):
-                return one, explored.first_at(int(cores[row]), press)
-            row -= len(cores)
+            new = set(case.model.surroundings) - set(explored.steps.columns)
+            several = prod(arity(v) for v in new)
+            if row < len(cores) * several:
+                return one, explored.first_at(int(cores[row % len(cores)]), press)
+            row -= len(cores) * several
         raise ValueError("a state that no fault struck in")
 
 
@@ -399,10 +410,19 @@ def moved_over(columns: dict[str, Array], model: Model) -> dict[str, Array]:
 
 
 def seeds_in(explored: Explored, model: Model) -> Seeds:
-    """Every healthy state to begin with, in the variables of the faulty model."""
+    """Every healthy state to begin with, in the variables of the faulty model.
+
+    A surrounding that feeds back only with the fault was free before it: it may stand at any value
+    when the fault appears. The states come once for each, one list after another.
+    """
     at = np.flatnonzero(explored.reached.any(axis=1))
     columns = {n: c[at] for n, c in explored.steps.columns.items()}
-    return Seeds(moved_over(columns, model), explored.reached[at])
+    new = [v for v in model.surroundings if v not in columns]
+    lists = []
+    for values in np.ndindex(*(arity(v) for v in new)):
+        stand = {v: np.full(len(at), k, np.int32) for v, k in zip(new, values, strict=True)}
+        lists.append(Seeds(moved_over(columns | stand, model), explored.reached[at]))
+    return together(lists)
 
 
 def _same_marks(one: Mark, other: Mark) -> bool:
