@@ -7,6 +7,7 @@ from plan.cars import ALWAYS, hand, job, key_fed, power, sense, small, unit, veh
 
 from startwright.plan import NoPlan, Planned, plan
 from startwright.plan.needs import needs_of
+from startwright.prove import prove
 
 
 def ids(j: object) -> dict[str, bool]:
@@ -148,3 +149,42 @@ def test_settings_that_go_too_far_are_brought_back():
     p = plan(job(box=unit() | {"settings": settings}))
     assert isinstance(p, Planned)
     assert p.wiring.settings["run_time"] == 1800
+
+
+def test_a_second_starter_past_the_lever_s_switch_stays_dead():
+    past = key_fed("starter_2", "starter", ["start"], load_A=3.0, interlock="upstream")
+    p = plan(job(vehicle(past)))
+    assert isinstance(p, Planned)
+    assert not any("vehicle.starter_2" in r.ends for r in p.wiring.runs)
+    assert any("starter_2 stays dead" in w for w in p.warnings)
+
+
+QUICK = [
+    {"step": "settle", "drives": ["ignition", "accessory"], "like": "run", "for_s": 0.6},
+    {"step": "crank", "drives": ["ignition", "starter"], "like": "start",
+     "until": "engine_running", "at_most_s": 4, "on_timeout": "end"},
+    {"step": "run", "drives": ["ignition", "accessory"], "like": "run", "at_most_s": 1200},
+]  # fmt: skip
+
+
+def test_a_unit_that_cranks_at_once_meets_an_engine_that_coasts():
+    answer = plan(job(box=unit(sequence=QUICK)))
+    assert isinstance(answer, NoPlan)
+    assert "still coasts" in answer.reasons[0]
+    slow = [{**QUICK[0], "for_s": 1.0}, *QUICK[1:]]
+    p = plan(job(box=unit(sequence=slow)))
+    assert isinstance(p, Planned)
+    assert prove(job(box=unit(sequence=slow)), p.wiring).verdict == "proven"
+    report = prove(job(box=unit(sequence=QUICK)), p.wiring)
+    assert "no-crank-into-running" in {r.rule for r in report.rules if r.holds is False}
+
+
+def test_a_lever_that_lets_go_in_park_takes_a_resting_contact():
+    """In drive the coil is pulled in, in park it rests: nothing is drained."""
+    lever = {"id": "park", "function": "park_neutral", "rest": "battery", "active": "open",
+             "place": "kick panel"}  # fmt: skip
+    j = job(vehicle(lever))
+    p = plan(j)
+    assert isinstance(p, Planned)
+    assert any({"K1.87a", "unit.park_in"} == set(r.ends) for r in p.wiring.runs)
+    assert prove(j, p.wiring).verdict == "proven"

@@ -6,7 +6,7 @@ from startwright.car.circuits import is_feed
 from startwright.plan.demand import Book, Demand, Needs
 from startwright.plan.outputs import pulse_sets
 from startwright.plan.press import How, imitate, refusals
-from startwright.plan.refusals import refusals_of
+from startwright.plan.refusals import cranks_without, refusals_of
 from startwright.plan.wants import WANTED, lights, nothing
 from startwright.records.job import WholeJob
 from startwright.records.vehicle import Circuit
@@ -97,6 +97,15 @@ def _key_circuits(book: Book) -> None:
                 "is better left dead without a key in the lock (power windows: 49 CFR 571.118)"
             )
             book.left.append((c.id, why))
+            continue
+        if cranks_without(book.vehicle, c):
+            book.left.append(
+                (c.id, "lies past the car's own park/neutral switch (49 CFR 571.102 S3.1.3)")
+            )
+            book.warnings.append(
+                f"{c.id} stays dead, for it lies past the park/neutral switch: make sure that the "
+                "car cranks without it."
+            )
             continue
         if not positions:
             book.left.append((c.id, "is live in no key position that the unit's steps are like"))

@@ -8,11 +8,12 @@ from startwright.plan.answer import Mend
 from startwright.plan.borrow import borrow_ways
 from startwright.plan.cut import cut_ways
 from startwright.plan.demand import Demand, Needs
+from startwright.plan.engine import engine_ways
 from startwright.plan.imitate import foot_ways
 from startwright.plan.keyed import key_ways
 from startwright.plan.model import Problem
 from startwright.plan.pins import interface_ways
-from startwright.plan.senses import engine_ways, sense_ways
+from startwright.plan.senses import sense_ways
 from startwright.plan.supply import feed_ways, ground_ways, small_ways
 from startwright.plan.way import Found, Way, bench_of
 from startwright.plan.ways import armed_ways, output_ways

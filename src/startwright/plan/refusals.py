@@ -4,8 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from startwright.car.control_unit import ControlUnit
 from startwright.plan.fits import gives_tach
+from startwright.plan.outputs import CRANKING
 from startwright.records.job import WholeJob
+from startwright.records.unit import Unit
+from startwright.records.vehicle import Circuit, Vehicle
+
+COAST_S = 1.0
+"""How long an engine coasts that was turned off, s (as the proof takes it; common practice)."""
 
 _GUARDS = {"brake": "inactive", "hood": "inactive", "park_neutral": "active"}
 
@@ -96,12 +103,19 @@ def _there(job: WholeJob) -> list[Refusal]:
     return out
 
 
+def cranks_without(vehicle: Vehicle, circuit: Circuit) -> bool:
+    """Whether a starter circuit past the car's own switch may stay dead: another one cranks."""
+    return circuit.interlock == "upstream" and any(
+        c.interlock != "upstream" and not c.leave_dead for c in vehicle.of("starter")
+    )
+
+
 def _fed(job: WholeJob) -> list[Refusal]:
     """What stops a start that feeds the circuits of the key."""
     v, out = job.vehicle, []
     starters = v.of("starter")
     for c in starters:
-        if c.interlock == "upstream" and not c.leave_dead:
+        if c.interlock == "upstream" and not c.leave_dead and not cranks_without(v, c):
             out.append(
                 Refusal(
                     f"The starter circuit {c.id} lies past the car's park/neutral switch: fed "
@@ -160,6 +174,14 @@ def _unit(job: WholeJob) -> list[Refusal]:
                     "another unit, or its record put right",
                 )
             )
+    if not _waits(unit):
+        out.append(
+            Refusal(
+                f"The unit {unit.id} cranks within a second of its command: an engine that was "
+                "turned off just before still coasts, and the starter would meet it turning.",
+                f"a unit with a step of {COAST_S:g} s or more before the one that cranks",
+            )
+        )
     choices = unit.engine_signal.choices if unit.engine_signal else []
     by_wire = any(c.reach == "wire" for c in v.of("tach")) and "tach" in senses
     by_wire = by_wire or (
@@ -185,6 +207,16 @@ def _unit(job: WholeJob) -> list[Refusal]:
             )
         )
     return out
+
+
+def _waits(unit: Unit) -> bool:
+    """Whether a step before the one that cranks outlasts an engine that coasts down."""
+    for step in ControlUnit(unit, {}).steps:
+        if CRANKING & set(step.drives):
+            return False
+        if step.for_s is not None and step.for_s >= COAST_S and step.or_until != "engine_running":
+            return True
+    return True
 
 
 def _cranks(job: WholeJob) -> list[Refusal]:

@@ -9,7 +9,6 @@ from startwright.car.fitted import thresholds
 from startwright.car.surroundings import RAILS
 from startwright.plan.demand import Demand
 from startwright.plan.joins import floats
-from startwright.plan.pins import tach_ways
 from startwright.plan.relays import COIL_V, LOWEST_V
 from startwright.plan.way import GROUND, SMALL, Bench, Found, Link, Way, minutes_of
 from startwright.records.stock import Part
@@ -83,7 +82,7 @@ def why_not_read(lead: Lead, circuit: Circuit, of_source: bool = False) -> str |
 
 def _why_not_open(lead: Lead, circuit: Circuit) -> str | None:
     """The same for a circuit that is let go when active: the input's own pull tells it."""
-    if circuit.rest not in ("battery", "ground") or circuit.load_A:
+    if circuit.rest not in ("battery", "ground"):
         return f"{circuit.id} has no level that an input could read"
     for rail_V in RAILS.values():
         on = reads(lead, level_when(rail_V, None, None, "ground", lead))
@@ -112,7 +111,7 @@ def sense_ways(bench: Bench, demand: Demand, found: Found) -> None:
             else:
                 relay = circuit.active_level in ("battery", "ground")
                 found.reject(demand.id, f"{why}: it takes a relay" if relay else why)
-                found.ways += _by_relay(bench, demand, lead, circuit, found)
+                found.ways += by_relay(bench, demand, lead, circuit, found)
         found.ways += _own_switch(bench, demand, lead)
     if not demand.circuits and not any(p.operated_by == demand.sense for p in bench.of("switch")):
         found.reject(
@@ -153,13 +152,14 @@ def _direct(demand: Demand, lead: Lead, circuit: Circuit) -> Way:
     )
 
 
-def _by_relay(
+def by_relay(
     bench: Bench, demand: Demand, lead: Lead, circuit: Circuit, found: Found
 ) -> Iterator[Way]:
     """A relay pulled in by the circuit brings the level at which the input is active."""
     level = circuit.active_level
     active = thresholds(lead)[0]
     if level not in ("battery", "ground"):
+        yield from _by_resting_contact(bench, demand, lead, circuit)
         return
     if circuit.function in PARKED:
         found.reject(
@@ -216,6 +216,64 @@ def _by_relay(
             circuit=circuit,
             parts=(("K", part),),
             small_A=small,
+            relies=(circuit.id,),
+            links=links,
+            minutes=minutes_of(links, 1, 0),
+        )
+
+
+def _by_resting_contact(
+    bench: Bench, demand: Demand, lead: Lead, circuit: Circuit
+) -> Iterator[Way]:
+    """A lever that lets its wire go in park: the coil is dead for as long as the car is parked."""
+    active = thresholds(lead)[0]
+    rest = circuit.rest
+    if circuit.function not in PARKED or not _contact_reads(lead, active, "open"):
+        return
+    for part in bench.of("relay"):
+        assert part.coil_ohm is not None
+        assert part.pull_in_V is not None
+        if part.pull_in_V > LOWEST_V or rest not in ("battery", "ground"):
+            continue
+        amps = COIL_V / part.coil_ohm
+        pulls = f"{circuit.id} pulls it in while the lever is elsewhere"
+        coil = (
+            (
+                Link(_end(demand, circuit), "@K.86", amps, "car", pulls),
+                Link("@K.85", GROUND, amps, "car", "the coil's ground"),
+            )
+            if rest == "battery"
+            else (
+                Link(SMALL, "@K.86", amps, "small", "the coil's supply, fused"),
+                Link("@K.85", _end(demand, circuit), amps, "small", pulls),
+            )
+        )
+        links = (
+            *coil,
+            Link(
+                SMALL if active == "battery" else GROUND,
+                "@K.30",
+                SWITCH_A,
+                "small",
+                f"what {lead.id} reads as active",
+            ),
+            Link(
+                "@K.87a",
+                f"unit.{lead.id}",
+                SWITCH_A,
+                "small",
+                f"{circuit.id} is let go when active: the resting contact gives {active} then",
+            ),
+        )
+        needs_small = rest == "ground" or active == "battery"
+        yield Way(
+            demand.id,
+            "relay",
+            f"{lead.id} through the resting contact of a relay on {circuit.id}",
+            inputs=(lead.id,),
+            circuit=circuit,
+            parts=(("K", part),),
+            small_A=(amps if rest == "ground" else 0.0) if needs_small else None,
             relies=(circuit.id,),
             links=links,
             minutes=minutes_of(links, 1, 0),
@@ -281,74 +339,3 @@ def _switched(demand: Demand, lead: Lead, part: Part, rail: str) -> Way:
         links=links,
         minutes=minutes_of(links, 1, 0) + 10.0,
     )
-
-
-def engine_ways(bench: Bench, demand: Demand, found: Found) -> None:
-    """How the unit learns that the engine runs: tach wire, charge lamp, or volts."""
-    unit, signal = bench.job.unit, bench.job.unit.engine_signal
-    choices = list(signal.choices) if signal else []
-
-    def settings(choice: str) -> tuple[tuple[str, str], ...]:
-        return ((signal.by, choice),) if signal and choice in choices else ()
-
-    for id in demand.circuits:
-        circuit = bench.job.vehicle.circuit(id)
-        if not bench.reachable(circuit):
-            found.reject(demand.id, f"{id} is at {circuit.place}, which the job does not allow")
-            continue
-        for lead in unit.leads:
-            if lead.way != "in" or lead.senses != circuit.function:
-                continue
-            tach = circuit.function == "tach"
-            if not tach:
-                if "charge_lamp" not in choices:
-                    continue
-                why = why_not_read(lead, circuit)
-                if why is not None:
-                    found.reject(demand.id, why)
-                    found.ways += (
-                        _with_settings(w, settings("charge_lamp"))
-                        for w in list(_by_relay(bench, demand, lead, circuit, found))
-                    )
-                    continue
-            links = (
-                Link(
-                    f"vehicle.{id}",
-                    f"unit.{lead.id}",
-                    SWITCH_A,
-                    "car",
-                    "the tach signal, straight" if tach else "the charge lamp, straight",
-                ),
-            )
-            found.ways.append(
-                Way(
-                    demand.id,
-                    "direct",
-                    f"{lead.id} straight on {id}",
-                    inputs=(lead.id,),
-                    circuit=circuit,
-                    settings=settings("tach" if tach else "charge_lamp"),
-                    relies=(id,),
-                    links=links,
-                    minutes=minutes_of(links, 0, 0),
-                    by_tach=tach,
-                )
-            )
-    tach_ways(bench, demand, settings("tach"), found)
-    if "volts" in choices:
-        found.ways.append(
-            Way(
-                demand.id,
-                "setting",
-                "by the battery's voltage",
-                settings=settings("volts"),
-            )
-        )
-    if "timed" in choices:
-        found.reject(
-            demand.id, "by time alone the unit goes on cranking after the engine has caught"
-        )
-
-
-def _with_settings(way: Way, settings: tuple[tuple[str, str], ...]) -> Way:
-    return Way(**{**way.__dict__, "settings": settings})

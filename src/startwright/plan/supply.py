@@ -67,14 +67,18 @@ def lead_limit(limit: object) -> float:
     return float(limit) if isinstance(limit, int | float) else 30.0
 
 
+SMALL_A = 10.0
+"""Largest fuse of a small feed, A, unless the shelf has none so small (common practice, no source);
+`size` then asks for wires that stand what it lets through."""
+
+
 def small_ways(bench: Bench, found: Found) -> None:
     """The small feed: one fuse that supplies coils and sensed levels."""
     for battery in bench.batteries:
-        fit = [
-            p for p in bench.of("fuse") if (p.rating_A or 0.0) <= min(10.0, battery.fuse_A or 1e9)
-        ]
+        fit = [p for p in bench.of("fuse") if (p.rating_A or 0.0) <= (battery.fuse_A or 1e9)]
         fit.sort(key=lambda p: (p.rating_A or 0.0, p.price, p.id))
-        for fuse in fit:
+        few = [p for p in fit if (p.rating_A or 0.0) <= SMALL_A] or fit[:FUSES_OFFERED]
+        for fuse in few:
             links = (
                 Link(
                     f"vehicle.{battery.id}",
