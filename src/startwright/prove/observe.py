@@ -9,6 +9,7 @@ from functools import cached_property, partial
 import numpy as np
 
 from startwright.car.circuits import is_feed, terminals_of
+from startwright.car.control_unit import ControlUnit, Press
 from startwright.car.start_control import MODE, MODES, OFF, OWN, as_key
 from startwright.prove import currents
 from startwright.prove.kept import Kept, kept
@@ -28,6 +29,28 @@ CALLS: dict[str, frozenset[str]] = {
     "armed_signal": frozenset({"starter"}),
 }
 """Which functions of circuits a driven function calls, where it is more than itself."""
+
+
+BRIEF_S = 15.0
+"""What is over after so long is held to what things carry for a moment: the longest crank, s."""
+
+
+def brief_pulse(unit: ControlUnit, press: Press) -> bool:
+    """Whether what a button left under way is over in `BRIEF_S`, or rests as long as it works.
+
+    Pulses one after another have no rest between them that would count.
+    """
+    if not press.command:
+        return False
+    pulses = unit.pulses[press.command]
+    once_s, again_s = 0.0, 0.0
+    for at, pulse in enumerate(pulses):
+        time_s = unit.pulse_s(press._replace(at=at, on=True)) or 0.0
+        if pulse.repeat_s:
+            again_s = max(again_s, time_s)
+        else:
+            once_s += time_s
+    return max(once_s, again_s) <= BRIEF_S
 
 
 @dataclass(frozen=True)
@@ -438,17 +461,16 @@ class Observer:
 
     @kept
     def briefly(self) -> Array:
-        """By start and press code: the state lasts no longer than a crank or a pulse."""
+        """By start and press code: the state lasts no longer than a crank or a short pulse.
+
+        In a step that lasts longer a short pulse counts as long, for it comes on top.
+        """
         unit = self.model.unit
-        out = np.zeros((len(self.model.starts), len(self.model.presses)), dtype=bool)
-        for s, start in enumerate(self.model.starts):
-            time_s = unit.time_s(start)
-            if time_s is not None and time_s <= 15:
-                out[s, :] = True
-            if start.mode == "idle":
-                for p, press in enumerate(self.model.presses):
-                    out[s, p] = bool(press.command)
-        return out
+        times = [unit.time_s(s) for s in self.model.starts]
+        by_start = np.array([t is not None and t <= BRIEF_S for t in times])
+        by_press = np.array([brief_pulse(unit, p) for p in self.model.presses])
+        idle = np.array([s.mode == "idle" for s in self.model.starts])
+        return np.asarray(by_start[:, None] | (idle[:, None] & by_press[None, :]))
 
     def overloaded(self) -> tuple[Mark, list[tuple[currents.Feed, list[Table]]]]:
         """Something carries more than it may; and the feeds whose draws must be added up."""

@@ -11,7 +11,7 @@ import numpy as np
 from startwright.prove.bits import Bits
 from startwright.prove.currents import Feed
 from startwright.prove.model import Model
-from startwright.prove.observe import Looks, Mark, Observer
+from startwright.prove.observe import Looks, Mark, Observer, brief_pulse
 from startwright.prove.reaction import Reaction
 from startwright.prove.tables import Array, Table
 
@@ -31,11 +31,12 @@ class Edges:
 def kinds_of(model: Model, bits: Bits) -> tuple[Array, Array]:
     """The presses that rules on states see alike: each kind as bits, and one press of it.
 
-    What a press drives, and whether a command is under way at all, is all that marks look at.
+    What a press drives, and whether it is a short pulse, is all that marks look at.
     """
     seen: dict[object, list[int]] = {}
     for k, press in enumerate(model.presses):
-        seen.setdefault((model.unit.pulsed(press), bool(press.command)), []).append(k)
+        alike = model.unit.pulsed(press), brief_pulse(model.unit, press)
+        seen.setdefault(alike, []).append(k)
     every = np.arange(bits.size)
     masks = [bits.mask(np.isin(every, members)) for members in seen.values()]
     return np.stack(masks), np.array([members[0] for members in seen.values()])

@@ -1,0 +1,49 @@
+"""Abstractions that once let something through: each with the smallest wiring that showed it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from prove.base import Case
+
+from startwright.prove import prove
+from startwright.records.reports import RuleResult
+
+
+def rule(case: Case, slug: str) -> RuleResult:
+    """One rule's result."""
+    report = prove(case.job(), case.wiring())
+    return next(r for r in report.rules if r.rule == slug)
+
+
+def trunk_behind_a_fuse(*pulses: dict[str, Any]) -> Case:
+    """A trunk motor of 18 A behind a fuse of 15 A, which carries that for a moment."""
+    case = Case()
+    case.wants = ["remote_start", "trunk_release"]
+    case.circuit("trunk", function="trunk_release", rest="ground", active="battery", load_A=18)
+    case.lead("trunk", way="out", does=["trunk_release"], active="battery", limit_A=30)
+    case.parts["F1"] = "fuse-15"
+    case.run("r_t1", "unit.trunk", "F1.a")
+    case.run("r_t2", "F1.b", "vehicle.trunk")
+    step = {"step": "wake", "drives": ["ignition"], "like": "run", "for_s": 2}
+    case.unit["sequence"] = [step]
+    case.unit["commands"] = {"trunk": [{"drives": ["trunk_release"], **p} for p in pulses]}
+    return case
+
+
+@pytest.mark.parametrize(
+    ("pulses", "holds"),
+    [
+        ([{"pulse_s": 0.8}], True),
+        ([{"pulse_s": 15}], True),
+        ([{"pulse_s": 60}], False),
+        ([{"pulse_s": 10}, {"pulse_s": 10}], False),
+        ([{"pulse_s": 0.5, "repeat_s": 30}], True),
+        ([{"pulse_s": 20, "repeat_s": 60}], False),
+    ],
+)
+def test_a_long_pulse_is_held_to_what_things_carry_for_long(
+    pulses: list[dict[str, Any]], holds: bool
+) -> None:
+    assert rule(trunk_behind_a_fuse(*pulses), "within-limits").holds is holds
