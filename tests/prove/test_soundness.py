@@ -47,3 +47,30 @@ def test_a_long_pulse_is_held_to_what_things_carry_for_long(
     pulses: list[dict[str, Any]], holds: bool
 ) -> None:
     assert rule(trunk_behind_a_fuse(*pulses), "within-limits").holds is holds
+
+
+def ignition_that_a_turned_key_drops() -> Case:
+    """A relay in the ignition wire opens when the key comes to run while the unit runs the car.
+
+    Its coil hangs between a wire that the key alone feeds and the unit's running signal.
+    """
+    case = Case().without("r_lock", "r_unlock", "r_horn")
+    case.wants = ["remote_start"]
+    case.circuit("blower", function="accessory", live=["run"], load_A=5, leave_dead=True)
+    case.cuts = ["ign"]
+    case.parts["K1"] = "relay"
+    case.run("r_source", "vehicle.ign.source", "K1.87a")
+    case.run("r_ign", "unit.ign", "K1.87a")
+    case.run("r_load", "K1.30", "vehicle.ign.load")
+    case.run("r_86", "vehicle.blower", "K1.86")
+    case.run("r_85", "K1.85", "unit.run_sig")
+    return case
+
+
+def test_the_ignition_gaps_neither_at_the_brake_nor_before() -> None:
+    case = ignition_that_a_turned_key_drops()
+    found = rule(case, "key-has-last-word")
+    assert found.holds is False
+    assert found.trace is not None
+    assert found.trace.endswith("key run → engine stands")
+    assert rule(case.without("r_86"), "key-has-last-word").holds

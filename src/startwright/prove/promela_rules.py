@@ -122,8 +122,8 @@ def breaches(writer: Writer) -> Iterator[str]:
         yield "  if :: chose == 1 && was_idle && start != 0 && was_motion == 2 && was_key >= 3 ->"
         yield f"    c_code {{ breach({last}); }} :: else fi;"
         dead = writer.mark(marks["dead_under_key"])
-        gap = f"!was_idle && was_motion == 2 && !was_brake && brake && was_key == 3 && {dead}"
-        gap += " && !was_dead"
+        gap = "!was_idle && was_motion == 2 && ((was_key != 3 && key == 3) || (was_key == 3"
+        gap += f" && !was_brake && brake)) && (({dead} && !was_dead) || motion != 2)"
         if model.car.imitates:
             stopped = f"was_idle && was_motion == 2 && was_key >= 3 && {word(MODE)} == {OFF}"
             deaf = f"!was_idle && was_motion == 2 && was_mode == {RUN}"

@@ -168,7 +168,7 @@ def _sentence(slug: str, named: str, words: str, found: Found) -> str:
         "hood-ends": f"The hood is open and the unit still feeds {named}{words}.",
         "leaving-park-ends": f"The lever has left park and the unit still feeds {named}{words}.",
         "start-ends": f"The unit is idle and {named} stays fed{words}.",
-        "key-has-last-word": f"The key does not have the last word over {named}{words}.",
+        "key-has-last-word": f"The key has not the last word over {named or 'the engine'}{words}.",
         "locks-on-command": f"{named} is worked{words} though nothing commands it.",
         "start-through-interlock": f"{named} is fed{words} past the car's park/neutral switch.",
         "immobilizer-only-while-starting": f"The interface {named} is enabled outside a start.",

@@ -149,7 +149,11 @@ def _takeover(e: EdgeView) -> Array:
 
 
 def _gap(e: EdgeView) -> Array:
-    return np.asarray(_takeover(e) & e.becomes("dead_under_key") & ~e.was("dead_under_key"))
+    """Taking over, by the key to run or by the brake after it, drops an ignition circuit."""
+    running = e.was("motion") == RUNNING
+    turned = ~e.was_idle() & running & (e.was("key") != RUN) & (e.becomes("key") == RUN)
+    drops = e.becomes("dead_under_key") & ~e.was("dead_under_key")
+    return np.asarray((turned | _takeover(e)) & (drops | (e.becomes("motion") != RUNNING)))
 
 
 def _runs_alone(v: View) -> Array:
