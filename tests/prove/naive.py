@@ -108,6 +108,7 @@ class Naive:
             if d.id in self.unit.wired
         )
         hears = self.unit.signal in ("tach", "volts") and s["motion"] == "running"
+        hears &= bool(s.get("car.turns", 1))
         hears &= not self.car.tach_lost
         return Reads(ok, hears, False, seen, bool(s["service"]))
 
@@ -119,6 +120,8 @@ class Naive:
     def follow(self, s: dict[str, Any]) -> dict[str, Any]:
         volts, rail = self.volts(s), self.rail(s)
         turns = any(volts(m.hot) - volts(m.cold) > 0.6 * rail for m in self.car.motors)
+        if self.vehicle.powertrain == "hybrid" and not self.car.motors:
+            turns = self.asked(s) and s["gear"] < 2
         to = s["motion"]
         if to in ("stopped", "turning"):
             to = "turning" if turns else "stopped"
@@ -166,6 +169,8 @@ class Naive:
             yield {**s, "motion": "running"}, "none"
         if s["motion"] == "running":
             yield {**s, "motion": "coasting"}, "none"
+            if "car.turns" in s:
+                yield {**s, "car.turns": 1 - s["car.turns"]}, "none"
         if s["motion"] == "coasting":
             yield {**s, "motion": "stopped"}, "none"
         time = self.unit.time_s(s["start"])
@@ -177,6 +182,10 @@ class Naive:
                 yield {**s, "press": self.unit.pulse_over(s["press"], again)}, "none"
         if s["press"].again:
             yield {**s, "press": self.unit.window_over(s["press"])}, "none"
+
+    def asked(self, s: dict[str, Any]) -> bool:
+        """A hybrid without a starter circuit: its button is pressed with the brake."""
+        return self.vehicle.start == "push_button" and KEY_POSITIONS[s["key"]] == "start"
 
     def bypassed(self, s: dict[str, Any]) -> bool:
         volts, rail = self.volts(s), self.rail(s)
@@ -196,6 +205,8 @@ class Naive:
             "start": Start(),
             "press": Press(),
         }
+        if self.vehicle.powertrain == "hybrid" and self.unit.signal == "tach":
+            first["car.turns"] = 0
         return first | {c.part: 0 for c in self.car.coils} | {i.lead: 0 for i in self.inputs}
 
     def reachable(self) -> set[State]:

@@ -9,6 +9,7 @@ from prove.naive import Naive
 
 from startwright.car.build import Car
 from startwright.car.control_unit import Reads
+from startwright.records.words import KEY_POSITIONS
 
 MODES = ("own", "accessory", "run", "start", "off")
 
@@ -46,6 +47,10 @@ class NaiveButton(Naive):
             out["mode"] = "run"
         out["line"] = line
         return out
+
+    def asked(self, s: dict[str, Any]) -> bool:
+        now = KEY_POSITIONS[s["key"]] if s["mode"] == "own" else s["mode"]
+        return bool(now == "start")
 
     def after_press(self, s: dict[str, Any], engine: bool) -> str:
         mode = s["mode"]

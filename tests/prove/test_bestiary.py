@@ -54,7 +54,7 @@ def assert_same_states(job: WholeJob, wiring: Wiring) -> None:
     inputs = [n.removeprefix("in.") for n in columns if n.startswith("in.")]
     coils = [n.removeprefix("coil.") for n in columns if n.startswith("coil.")]
     naive = NaiveButton(car) if car.imitates else Naive(car)
-    more = [n for n in ("car.mode", "car.button") if n in columns]
+    more = [n for n in ("car.mode", "car.button", "car.turns") if n in columns]
     ours = {
         (
             *(int(columns[n][k]) for n in (*model.surroundings, *more)),
@@ -70,6 +70,7 @@ def assert_same_states(job: WholeJob, wiring: Wiring) -> None:
         (
             *(s[n] for n in model.surroundings),
             *((MODES.index(s["mode"]), int(s["line"])) if car.imitates else ()),
+            *((s["car.turns"],) if "car.turns" in s else ()),
             s["motion"],
             s["start"],
             s["press"],

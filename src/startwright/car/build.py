@@ -25,7 +25,7 @@ from startwright.car.start_control import by_button
 from startwright.car.surroundings import RAILS
 from startwright.car.terminals import Joined, check_terminals, parts_of
 from startwright.network.elements import Builder, Network
-from startwright.records.errors import NotYet, RecordError
+from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
 from startwright.records.vehicle import Circuit
@@ -138,10 +138,8 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
     ------
     RecordError
         For a terminal, part, cut or setting that does not exist.
-    NotYet
-        For a hybrid.
     """
-    _not_yet(job)
+    _check_vacuum(job)
     check_terminals(job, wiring)
     parts = parts_of(job, wiring)
     joined = Joined(_links(job, wiring, parts))
@@ -267,15 +265,9 @@ def _built(
     return network, number, {number[n]: rail for n, rail in held.items()}, alive
 
 
-def _not_yet(job: WholeJob) -> None:
-    """Refuse what the records can say, or leave out, and this version does not compute."""
+def _check_vacuum(job: WholeJob) -> None:
+    """Refuse a vacuum lock whose levels are not on record."""
     vehicle = job.vehicle
-    if vehicle.powertrain == "hybrid":
-        raise NotYet(
-            "hybrid powertrains are not computed yet",
-            f"vehicle {vehicle.id}: powertrain",
-            "powertrain: engine",
-        )
     for circuit in vehicle.circuits:
         if circuit.style == "vacuum" and {circuit.rest, circuit.active} != {"battery", "ground"}:
             raise RecordError(

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from startwright.car.control_unit import ControlUnit, Press, Start
+from startwright.car.hybrid import TURNS, is_hybrid
 from startwright.car.start_control import (
     BUTTON,
     BUTTON_MOVES,
@@ -225,7 +226,11 @@ def _engine(model: Model) -> list[Choice]:
                 _says(BY_HAND),
             )
         )
-    if model.car.job.vehicle.engine.idle_stop:
+    if model.comes_and_goes:
+        for name, turns in (("engine goes on", 1), ("engine rests", 0)):
+            words = "engine starts" if turns else "engine stops"
+            out.append(Choice(name, _ready(1 - turns), _setting(TURNS, turns), _says(words)))
+    elif model.car.job.vehicle.engine.idle_stop and not is_hybrid(model.car.job.vehicle):
         out.append(
             Choice(
                 "engine rests", motion(RUNNING), _setting("motion", RESTING), _says("engine stops")
@@ -240,6 +245,11 @@ def _engine(model: Model) -> list[Choice]:
             )
         )
     return out
+
+
+def _ready(turns: int) -> Callable[[Columns], Array]:
+    """A hybrid is ready, and its engine turns or does not."""
+    return lambda c: np.asarray((c["motion"] == RUNNING) & (c[TURNS] == turns))
 
 
 def _turned_off_by_hand(c: Columns) -> Columns:

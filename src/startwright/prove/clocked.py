@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from startwright.car.faults import Fault
+from startwright.car.hybrid import TURNS, is_hybrid
 from startwright.car.start_control import GIVES_UP_S, MODE, OWN, by_button
 from startwright.car.start_control import RUN as MODE_RUN
 from startwright.car.start_control import START as MODE_START
@@ -223,6 +224,10 @@ class Clock:
 
     def _engine(self, to: str) -> None:
         now = self.motion
+        if is_hybrid(self.model.car.job.vehicle) and now == RUNNING and to in ("starts", "stops"):
+            turns = {TURNS: int(to == "starts")} if self.model.comes_and_goes else {}
+            self._change(turns, NONE, f"engine {to}")
+            return
         if to == "starts":
             if now == RESTING or (now == TURNING and self._may_start()):
                 self._change({"motion": RUNNING}, NONE, "engine starts")

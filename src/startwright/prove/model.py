@@ -17,8 +17,9 @@ import numpy as np
 from startwright.car.build import Car, Coil, Input
 from startwright.car.circuits import terminals_of
 from startwright.car.control_unit import Reads
+from startwright.car.hybrid import TURNS, is_hybrid
 from startwright.car.key_resistor import key_line
-from startwright.car.start_control import BUTTON, MODE, MODES, OWN, pressed
+from startwright.car.start_control import BUTTON, MODE, MODES, OWN, as_key, by_button, pressed
 from startwright.prove.kept import Kept, kept
 from startwright.prove.tables import (
     RAIL_V,
@@ -132,15 +133,35 @@ class Model:
         """Whether a tach input hears the engine: it reads active while the engine runs."""
         return not self.car.tach_lost and any(i.how == "tach" for i in self.car.inputs)
 
+    @property
+    def comes_and_goes(self) -> bool:
+        """Whether it is state that a hybrid's engine turns: where the unit listens to its tach."""
+        listens = self.unit.signal == "tach" or self.hears_tach
+        return is_hybrid(self.car.job.vehicle) and listens
+
     @kept
     def turns(self) -> Table:
         """Whether the starter is fed and the interlock lets it through."""
+        if is_hybrid(self.car.job.vehicle) and not self.car.motors:
+            return self._asked_by_button()
         tables = []
         for motor in self.car.motors:
             across = self.wired.across(motor.hot, motor.cold)
             rail = Table(("power", "battery"), RAIL_V)
             tables.append(combine(lambda v, r: v > 0.6 * r, across, rail).needed())
         return either(tables).needed()
+
+    def _asked_by_button(self) -> Table:
+        """Whether a hybrid without a starter circuit is asked to become ready, out of gear."""
+        start = KEY_POSITIONS.index("start")
+        keys = range(len(KEY_POSITIONS))
+        button = by_button(self.car.job.vehicle)
+        asked = Table(("key",), np.array([k == start and button for k in keys]))
+        if self.car.imitates:
+            modes = [[as_key(m, k) == start for k in keys] for m in range(len(MODES))]
+            asked = Table((MODE, "key"), np.array(modes))
+        still = Table(("gear",), np.arange(arity("gear")) < 2)
+        return combine(np.logical_and, asked, still).needed()
 
     @kept
     def ignition(self) -> Table:
@@ -337,6 +358,7 @@ class Model:
             *(Variable(f"coil.{name}", 2) for name in self.coils),
             *(Variable(f"in.{name}", 2) for name in self.inputs),
             *((Variable(MODE, len(MODES)), Variable(BUTTON, 2)) if self.car.imitates else ()),
+            *((Variable(TURNS, 2),) if self.comes_and_goes else ()),
         )
 
     # ---- looking up -----------------------------------------------------------------------

@@ -10,7 +10,8 @@ import numpy as np
 
 from startwright.car.circuits import is_feed, terminals_of
 from startwright.car.control_unit import ControlUnit, Press
-from startwright.car.start_control import MODE, MODES, OFF, OWN, as_key
+from startwright.car.hybrid import is_hybrid
+from startwright.car.start_control import MODE, MODES, OFF, OWN, START, as_key
 from startwright.prove import currents
 from startwright.prove.kept import Kept, kept
 from startwright.prove.model import Model
@@ -152,16 +153,21 @@ class Observer:
     # ---- fed by the unit ------------------------------------------------------------------
 
     def fed(self, *functions: str) -> Mark:
-        """The unit feeds a circuit that does one of these functions."""
-        return Mark(
-            self.model,
-            [
-                (c.id, table, None)
-                for c in self.vehicle.circuits
-                for function, table in self._feds(c)
-                if function in functions
-            ],
-        )
+        """The unit feeds a circuit that does one of these functions.
+
+        A press that asks a hybrid without a starter circuit to become ready is its start signal.
+        """
+        parts: list[tuple[str, Table, Array | None]] = [
+            (c.id, table, None)
+            for c in self.vehicle.circuits
+            for function, table in self._feds(c)
+            if function in functions
+        ]
+        by_press = self.model.car.imitates and is_hybrid(self.vehicle)
+        if by_press and "starter" in functions and not self.vehicle.of("starter"):
+            asked = Table((MODE,), np.arange(len(MODES)) == START)
+            parts += [(c.id, asked, None) for c in self.vehicle.of("start_button")]
+        return Mark(self.model, parts)
 
     def _feds(self, circuit: Circuit) -> list[tuple[str, Table]]:
         """For each thing a circuit does whether the unit makes it do so."""
@@ -469,8 +475,7 @@ class Observer:
         times = [unit.time_s(s) for s in self.model.starts]
         by_start = np.array([t is not None and t <= BRIEF_S for t in times])
         by_press = np.array([brief_pulse(unit, p) for p in self.model.presses])
-        idle = np.array([s.mode == "idle" for s in self.model.starts])
-        return np.asarray(by_start[:, None] | (idle[:, None] & by_press[None, :]))
+        return np.asarray(by_start[:, None] | by_press[None, :])
 
     def overloaded(self) -> tuple[Mark, list[tuple[currents.Feed, list[Table]]]]:
         """Something carries more than it may; and the feeds whose draws must be added up."""

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
+from startwright.car.hybrid import TURNS, is_hybrid
 from startwright.car.start_control import BUTTON, KEY_OFF, MODE, OFF, OWN, by_button
 from startwright.car.start_control import RUN as MODE_RUN
 from startwright.car.start_control import START as MODE_START
@@ -201,8 +202,9 @@ class Writer:
             by_sense.setdefault(inp.senses, []).append(word(f"in.{lead}"))
         sensed = {s: "(" + " || ".join(names) + ")" for s, names in by_sense.items()}
         runs = f"(motion == {RUNNING} || motion == {RESTING})"
+        heard = f"({runs} && {word(TURNS)})" if self.model.comes_and_goes else runs
         if self.model.hears_tach:
-            sensed["tach"] = runs
+            sensed["tach"] = heard
         guards = [
             ("" if g.reads == "active" else "!") + sensed.get(g.input, "(0)")
             for g in self.unit.record.guards
@@ -211,7 +213,7 @@ class Writer:
         if self.unit.signal == "charge_lamp":
             engine = f"({sensed.get('charge_lamp', '(0)')} || motion == {RESTING})"
         elif self.unit.signal in ("tach", "volts") and not self.model.car.tach_lost:
-            engine = runs
+            engine = heard if self.unit.signal == "tach" else runs
         service = "service" if self.model.service_inside else sensed.get("service", "(0)")
         parts = (
             " && ".join(guards) or "1",
@@ -354,7 +356,11 @@ class Writer:
             yield f"{mode} == {MODE_START}", f"{mode} = {MODE_RUN};", 0, "given up"
             off = f"if :: {mode} != {OFF} && key > {KEY_OFF} -> key = {KEY_OFF} :: else fi; "
             yield f"{mode} != {OWN} && !{word(BUTTON)}", f"{off}{mode} = {OWN};", 0, BY_HAND
-        if model.car.job.vehicle.engine.idle_stop:
+        if model.comes_and_goes:
+            turns = word(TURNS)
+            yield f"motion == {RUNNING} && !{turns}", f"{turns} = 1;", 0, "go"
+            yield f"motion == {RUNNING} && {turns}", f"{turns} = 0;", 0, "rest"
+        elif model.car.job.vehicle.engine.idle_stop and not is_hybrid(model.car.job.vehicle):
             yield "motion == 2", "motion = 4;", 0, "rest"
             yield "motion == 4", "motion = 2;", 0, "go"
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from startwright.car.hybrid import TURNS
 from startwright.car.start_control import BUTTON, MODE, RUN, START
 from startwright.prove.model import (
     COASTING,
@@ -317,8 +318,9 @@ class Reaction:
         nothing = np.zeros(rows, dtype=bool)
         motion = now["motion"]
         runs = (motion == RUNNING) | (motion == RESTING)
+        heard = runs & (now[TURNS] == 1) if model.comes_and_goes else runs
         if model.hears_tach:
-            by_sense["tach"] = runs
+            by_sense["tach"] = heard
         guards = np.ones(rows, dtype=bool)
         for guard in model.unit.record.guards:
             bit = by_sense.get(guard.input, nothing)
@@ -327,7 +329,7 @@ class Reaction:
         if signal == "charge_lamp":
             engine = by_sense.get("charge_lamp", nothing) | (motion == RESTING)
         else:
-            engine = runs if signal in ("tach", "volts") else nothing
+            engine = {"tach": heard, "volts": runs}.get(signal, nothing)
             if model.car.tach_lost:
                 engine = nothing
         waiting = by_sense.get("wait_to_start", nothing)

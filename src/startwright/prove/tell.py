@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from startwright.car.hybrid import is_hybrid
 from startwright.car.routes import guilty_runs
 from startwright.car.surroundings import values
 from startwright.prove.choices import Choice, action
@@ -13,6 +14,8 @@ from startwright.prove.model import ENGINE, Model
 from startwright.records.scenario import Action, Wait, parse_action
 from startwright.records.words import KEY_POSITIONS
 
+READY = ("not ready", "asked to become ready", "ready", "no longer ready", "ready")
+"""What the words for an engine are for a hybrid, by `ENGINE`."""
 JUST_BEFORE_S = 0.1
 """An engine that is lost just before a pause ends is lost so long before, s."""
 
@@ -160,7 +163,10 @@ def describe(model: Model, row: dict[str, int]) -> str:
         "ending": "the unit ending the start",
     }.get(start.mode, "") or f"the unit in step {model.unit.steps[start.step].step}"
     said.append(unit)
-    said.append(f"engine {ENGINE[row['motion']]}")
+    if is_hybrid(model.car.job.vehicle):
+        said.append(f"car {READY[row['motion']]}")
+    else:
+        said.append(f"engine {ENGINE[row['motion']]}")
     text = ", ".join(said)
     return text[0].upper() + text[1:] + "."
 

@@ -1,6 +1,6 @@
 """Words, schemas, reading and writing files."""
 
-from startwright.records.errors import NotYet, RecordError
+from startwright.records.errors import RecordError
 from startwright.records.job import Job, WholeJob
 from startwright.records.readings import Meter, Reading, Readings
 from startwright.records.reports import FaultResult, ProofReport, RuleResult, SizeReport
@@ -18,7 +18,6 @@ __all__ = [
     "Lead",
     "Meter",
     "Need",
-    "NotYet",
     "Part",
     "Plan",
     "ProofReport",

@@ -32,7 +32,3 @@ class RecordError(ValueError):
     def as_json(self) -> dict[str, dict[str, str]]:
         """The error as every face reports it."""
         return {"error": {"what": self.what, "where": self.where, "expected": self.expected}}
-
-
-class NotYet(RecordError):
-    """A key that the format allows and that this version does not compute."""
