@@ -1,4 +1,4 @@
-"""Cases whose truth was written down before they were run."""
+"""Cases judged by good engineering; most of them before they were run."""
 
 from __future__ import annotations
 
