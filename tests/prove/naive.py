@@ -31,7 +31,7 @@ class Naive:
         self.unsettled = False
         self.table = cache(Tabulated(car.network, car.held_at).volts)
 
-    def volts(self, s: dict[str, Any]) -> Callable[[int], float]:
+    def value_of(self, s: dict[str, Any]) -> Callable[[str], int]:
         power = {"turning": 1, "running": 2}.get(s["motion"], 0)
         on = self.unit.driven(self.unit.drives(s["start"]) | self.unit.pulsed(s["press"]))
 
@@ -41,6 +41,11 @@ class Naive:
             if name.startswith("coil."):
                 return int(s[name[5:]])
             return {"power": power, "engine": int(power == 2)}.get(name, s.get(name, 0))
+
+        return value
+
+    def volts(self, s: dict[str, Any]) -> Callable[[int], float]:
+        value = self.value_of(s)
 
         def at(node: int) -> float:
             table = self.table(node)
@@ -112,6 +117,32 @@ class Naive:
         hears &= not self.car.tach_lost
         return Reads(ok, hears, False, seen, bool(s["service"]))
 
+    def lives(self, s: dict[str, Any]) -> bool:
+        """Fed, and joined to ground through wires and closed contacts alone."""
+        if self.car.alive is not None:
+            return self.car.alive
+        record = self.unit.record
+        feed = self.car.number[f"unit.{record.logic_from}"]
+        leads = [d.id for d in record.leads if d.way == "ground" and d.id in self.unit.wired]
+        if not leads or self.volts(s)(feed) <= 0.6 * self.rail(s):
+            return False
+        net, held = self.car.network, self.car.held_at
+        on = self.value_of(s)
+        pairs = [(c.a, c.b) for c in net.contacts if c.closed[on(c.control)]]
+        wires = ("run.", "unit.")
+        pairs += [(r.a, r.b) for r in net.resistors if r.name.startswith(wires) and r.ohm < 0.5]
+        pairs += [(r.a, r.b) for r in net.resistors if r.name.endswith(".fuse")]
+        seen, todo = set(), [self.car.number[f"unit.{leads[0]}"]]
+        while todo:
+            node = todo.pop()
+            if held.get(node) == "ground":
+                return True
+            if node in seen or node in held:
+                continue
+            seen.add(node)
+            todo += [b if a == node else a for a, b in pairs if node in (a, b)]
+        return False
+
     def ignition(self, s: dict[str, Any]) -> bool:
         volts, rail = self.volts(s), self.rail(s)
         need = [c for c in self.vehicle.of("ignition") if {"run", "start"} <= set(c.live or ())]
@@ -139,10 +170,11 @@ class Naive:
             done.add((tuple(sorted(now.items())), turn))
             for a in self.settle(now):
                 a = self.read(a)
-                step = (
-                    self.unit.move(a["start"], self.reads(a), what) if self.car.alive else Start()
-                )
-                for b in self.settle({**a, "start": step}):
+                if self.lives(a):
+                    a["start"] = self.unit.move(a["start"], self.reads(a), what)
+                else:
+                    a |= {"start": Start(), "press": Press()}
+                for b in self.settle(a):
                     for c in self.settle(self.follow(b)):
                         c = self.read(c)
                         if c == now or turn == 7:

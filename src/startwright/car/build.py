@@ -409,10 +409,15 @@ def _alive(
     if ground_lead is None or ground_lead not in wired or logic_lead not in wired:
         return False
     if not joined.together(ground, GROUND):
-        return False
+        return None if _hangs_on_contact(joined, ground) else False
     if joined.together(logic, BATTERY):
         return not joined.together(BATTERY, GROUND)
     return None
+
+
+def _hangs_on_contact(joined: Joined, ground: str) -> bool:
+    """Whether the unit's ground lead is joined to anything but the unit: a switch, a contact."""
+    return any(not name.startswith("unit.") for name in joined.members(ground))
 
 
 def _coils(parts: Mapping[str, Part], number: Mapping[str, int]) -> tuple[Coil, ...]:

@@ -11,13 +11,10 @@ import numpy as np
 from startwright.car.build import Car
 from startwright.physics.fuse import holds
 from startwright.physics.wire import ampacity_A
+from startwright.prove.joined import LINK_OHM, LOADS
 from startwright.prove.tables import Array, Solved, Table, Tabulated
 from startwright.records.unit import Lead
 
-LINK_OHM = 0.5
-"""Resistances below this count as wire when a short is looked for; loads never do."""
-LOADS = ("#load", "#motor")
-"""How the names of resistances end that are loads of the car, however small."""
 LEAST_WATT = 0.25
 """Power of a resistor whose record states none, W: the smallest common size (package default)."""
 SPARE = 1.001

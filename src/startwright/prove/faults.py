@@ -102,9 +102,9 @@ class Judge:
 
     def result(self, fault: Fault) -> FaultResult:
         """What a fault breaks that was whole before."""
-        model = self._model(fault)
-        marks = Marks(model)
         try:
+            model = self._model(fault)
+            marks = Marks(model)
             sign = self._sign(model, marks) if self.short_cuts else b""
         except TooLarge:
             return _unfinished(fault)
@@ -184,7 +184,11 @@ class Judge:
         after : tuple of Case, optional
             Other faults which may have been there before, alone; the sound car where it is empty.
         """
-        return self._case(fault, Marks(self._model(fault, after)), after)
+        try:
+            marks = Marks(self._model(fault, after))
+        except TooLarge:
+            return None
+        return self._case(fault, marks, after)
 
     def _model(self, fault: Fault, after: tuple[Case, ...] = ()) -> Model:
         more = dict.fromkeys(v for c in after for v in c.model.surroundings)

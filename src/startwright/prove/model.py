@@ -20,6 +20,7 @@ from startwright.car.control_unit import Reads
 from startwright.car.hybrid import TURNS, is_hybrid
 from startwright.car.key_resistor import key_line
 from startwright.car.start_control import BUTTON, MODE, MODES, OWN, as_key, by_button, pressed
+from startwright.prove.joined import without_load
 from startwright.prove.kept import Kept, kept
 from startwright.prove.tables import (
     RAIL_V,
@@ -187,14 +188,20 @@ class Model:
 
     @cached_property
     def alive(self) -> Table:
-        """Whether the unit has its logic feed and its ground."""
+        """Whether the unit has its logic feed and its ground.
+
+        A ground through a lamp or a coil is none, though a light draw leaves it near ground.
+        """
         if self.car.alive is not None:
             return constant(self.car.alive)
         grounds = [d.id for d in self.unit.record.leads if d.way == "ground"]
         wired = [g for g in grounds if g in self.unit.wired] or grounds
+        at = self.car.number[f"unit.{wired[0]}"]
         logic = self.wired.level(self.car.number[f"unit.{self.unit.record.logic_from}"])
-        ground = self.wired.level(self.car.number[f"unit.{wired[0]}"])
-        return combine(lambda a, g: (a == 1) & (g == 0), logic, ground).needed()
+        ground = self.wired.level(at)
+        bare = without_load(self.wired, at)
+        alive = combine(lambda a, g: (a == 1) & (g == 0), logic, ground)
+        return combine(np.logical_and, alive, bare).needed()
 
     @kept
     def interface_on(self) -> dict[str, Table]:

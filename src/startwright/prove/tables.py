@@ -245,6 +245,12 @@ class Tabulated:
             self._done[k] = solved if solved.island is island else replace(solved, island=island)
         return self._done[k]
 
+    def island_of(self, node: int) -> tuple[Solved, int]:
+        """The island in which a node that is not held lies, solved; the node's number there."""
+        self.kept.read(self.name, node)
+        k, local = self._where[node]
+        return self._island(k), local
+
     def rests_on(self, node: int) -> object:
         """The same object for two nodes whose values are the same, here and in a like network."""
         if node == EVERYWHERE:
