@@ -39,9 +39,9 @@ bench: env-dev vendor
 	@for file in bench/*.py; do case "$$(basename $$file)" in _*) continue;; esac; \
 	  echo "== $$file"; $(BIN)/python "$$file"; done
 
-# A hundred random wirings explored by SPIN as well; the tests take a spread of them.
+# Two hundred random wirings explored by SPIN as well; the tests take a spread of them.
 spin: debian env-dev
-	@SPIN_ALL=1 $(BIN)/pytest tests/outside/test_spin.py
+	@SPIN_ALL=1 $(BIN)/pytest -n auto --maxprocesses 4 tests/outside/test_spin.py
 
 docs: env-dev
 	@$(BIN)/python docs/generate.py

@@ -4,16 +4,18 @@ Source: SPIN 6.5 (Debian package `spin`; G. J. Holzmann, The SPIN Model Checker,
 one state more than we do: the one before the first reaction. Rules that the wiring alone decides
 and clocked replays are not in the exported model.
 
-`SPIN_ALL=1` (`make spin`) takes a hundred random wirings instead of the spread here.
+`SPIN_ALL=1` (`make spin`) takes two hundred random wirings instead of the spread here: a hundred
+plain ones, and a hundred of the rarer cars.
 """
 
 import os
+from collections import Counter
 from pathlib import Path
 
 import pytest
 from outside.spin import disagreements, run
 from prove.base import Case
-from prove.random_cars import chance
+from prove.random_cars import chance, kinds, wide_chance
 from prove.sound import SOUND
 from prove.test_bestiary import BY_ID, records
 
@@ -33,6 +35,24 @@ JOBS = ("plain", "transponder", "two-starters", "two-starters-small-unit", "push
 WIRINGS = sorted(p.stem for p in (EXAMPLES / "wirings").glob("plain*.yaml"))
 HUNDRED = range(100)
 SPREAD = HUNDRED if os.environ.get("SPIN_ALL") else (0, 1, 3, 5, 7, 15, 26, 29, 30, 54, 87, 99)
+KINDS = (
+    "push button, imitated",
+    "push button, fed or left running",
+    "ladder locks",
+    "vacuum locks",
+    "reversing with cuts",
+    "a interface",
+    "a resistor",
+    "a switch",
+    "idle-stop",
+    "senses wait_to_start",
+    "senses service",
+    "senses charge_lamp",
+    "several ignition circuits",
+    "several starter circuits",
+    "immobilizer resistor_key",
+)
+WIDE = HUNDRED if os.environ.get("SPIN_ALL") else (0, 4, 8, 13, 21, 34)
 
 
 def agree(job: WholeJob, wiring: Wiring, folder: Path) -> set[str]:
@@ -67,6 +87,22 @@ def test_spin_agrees_on_example_wirings(name: str, tmp_path: Path) -> None:
 def test_spin_agrees_on_random_wirings(seed: int, tmp_path: Path) -> None:
     case = chance(seed)
     agree(case.job, case.wiring, tmp_path)
+
+
+@pytest.mark.parametrize("seed", WIDE)
+def test_spin_agrees_on_rarer_cars(seed: int, tmp_path: Path) -> None:
+    case = wide_chance(seed)
+    agree(case.job, case.wiring, tmp_path)
+
+
+@pytest.mark.skipif(not os.environ.get("SPIN_ALL"), reason="plans two hundred cars")
+def test_every_kind_is_judged() -> None:
+    """How many of the two hundred have what; each kind several times."""
+    count = Counter(
+        k for seed in HUNDRED for make in (chance, wide_chance) for k in kinds(make(seed))
+    )
+    print(dict(sorted(count.items())))
+    assert {k: count[k] for k in KINDS if count[k] < 3} == {}
 
 
 def test_spin_agrees_on_idle_stop(tmp_path: Path) -> None:

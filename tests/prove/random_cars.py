@@ -7,12 +7,23 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from plan.cars import _random_car, _random_unit, full_stock, hand, job, sense
+from plan.cars import (
+    _random_car,
+    _random_unit,
+    commands,
+    full_stock,
+    hand,
+    job,
+    ohm,
+    sense,
+    wide_job,
+)
 
 from startwright.plan import NoPlan, plan
 from startwright.records.job import WholeJob
 from startwright.records.wiring import Wiring
 
+Data = dict[str, Any]
 BYPASS = {
     "id": "bypass",
     "kind": "interface",
@@ -22,6 +33,40 @@ BYPASS = {
     "count": 2,
     "price": 30,
 }
+
+
+SERVICE = {
+    "id": "service-switch",
+    "kind": "switch",
+    "operated_by": "service",
+    "contact_at_rest": "open",
+    "count": 1,
+    "price": 3,
+}
+
+
+LADDER: list[Data] = [
+    {
+        "id": "lock_line",
+        "function": "lock",
+        "also": ["unlock"],
+        "style": "ladder",
+        "steps_ohm": {"rest": 4700, "lock": 330, "unlock": 1000},
+        "place": "kick panel",
+    }
+]
+REVERSING: list[Data] = [
+    {
+        "id": f,
+        "function": f,
+        "style": "reversing",
+        "rest": "ground",
+        "active": "battery",
+        "load_A": 8.0,
+        "place": "kick panel",
+    }
+    for f in ("lock", "unlock")
+]
 
 
 @dataclass(frozen=True)
@@ -36,9 +81,49 @@ class Chance:
 
 def chance(seed: int) -> Chance:
     """A car with a plan (the first that has one from this seed on), spoilt `seed % 4` times."""
+    return _chance(seed, _job, str(seed))
+
+
+def wide_chance(seed: int) -> Chance:
+    """The same from the rarer cars: buttons, pumps, keys that are measured, charge lamps too."""
+    rare = RARE[seed % len(RARE)]
+
+    def make(r: random.Random) -> WholeJob:
+        return _wide_job(r, rare)
+
+    return _chance(seed, make, f"wide {seed}")
+
+
+def kinds(one: Chance) -> set[str]:
+    """What is special about a car, its unit and the wiring, in words."""
+    car, unit, wiring = one.job.vehicle, one.job.unit, one.wiring
+    of = {p.id: p.kind for p in one.job.stock.parts}
+    fitted = {of[p.of] for p in wiring.parts}
+    joined = {end for r in wiring.runs for end in (r.from_, r.to)}
+    senses = {d.senses for d in unit.leads if d.way == "in" and f"unit.{d.id}" in joined}
+    styles = {c.style for c in car.circuits if any(e.startswith(f"vehicle.{c.id}") for e in joined)}
+    out = {f"{s} locks" for s in styles if s is not None}
+    out |= {f"a {k}" for k in fitted}
+    out |= {f"senses {s}" for s in senses if s in ("service", "charge_lamp", "wait_to_start")}
+    if car.start == "push_button":
+        imitated = unit.ending is not None
+        out.add("push button, imitated" if imitated else "push button, fed or left running")
+    if car.engine.idle_stop:
+        out.add("idle-stop")
+    if car.immobilizer.kind != "none":
+        out.add(f"immobilizer {car.immobilizer.kind}")
+    for function in ("ignition", "starter", "brake"):
+        if len(car.of(function)) > 1:
+            out.add(f"several {function} circuits")
+    if wiring.cuts:
+        out.add("reversing with cuts" if "reversing locks" in out else "cuts")
+    return out | ({"spoilt"} if one.spoilt else {"as planned"})
+
+
+def _chance(seed: int, make: Callable[[random.Random], WholeJob], name: str) -> Chance:
     for turn in range(50):
-        r = random.Random(f"{seed}/{turn}")
-        made = _job(r)
+        r = random.Random(f"{name}/{turn}")
+        made = make(r)
         answer = plan(made)
         if not isinstance(answer, NoPlan):
             break
@@ -65,6 +150,64 @@ def _job(r: random.Random) -> WholeJob:
         car["immobilizer"] = {"kind": "transponder"}
         car["circuits"].append({"id": "bus", "function": "data", "place": "column"})
         shelf["parts"].append(BYPASS)
+    _more(r, car, box)
+    may = ["light_flash", "lock_unlock"]
+    if "trunk" in circuits and any(d["id"] == "trunk" for d in box["leads"]):
+        may.append("trunk_release")
+    if any(d["id"] == "armed" for d in box["leads"]):
+        may += ["starter_cut", "armed_output"]
+    wants = ("remote_start", *(w for w in may if r.random() < 0.35))
+    return job(car, box, shelf, wants)
+
+
+RARE = ("nothing", "idle-stop", "wait lamp", "service", "charge lamp", "ladder", "reversing")
+"""What the rarer cars have in turn, beside what comes by chance."""
+
+
+def _wide_job(r: random.Random, rare: str) -> WholeJob:
+    plain = wide_job(r.randrange(1 << 30))
+    car, box, shelf = (
+        record.model_dump(by_alias=True, exclude_none=True, exclude_unset=True, mode="json")
+        for record in (plain.vehicle, plain.unit, plain.stock)
+    )
+    wants = list(plain.wants)
+    tries = box.get("tries", 1) if "ending" in box else None
+    if r.random() < 0.5:
+        _more(r, car, box)
+    if rare == "idle-stop":
+        car["engine"] = {"idle_stop": True}
+    if rare == "wait lamp":
+        car["engine"] = {"ignition": "compression", "fuel": "diesel"}
+        _put(car["circuits"], hand("glow", "wait_to_start", "ground", 0.1))
+        _put(box["leads"], sense("glow_in", "wait_to_start"))
+    if rare == "service":
+        _put(box["leads"], sense("svc_in", "service"))
+        _put(shelf["parts"], SERVICE)
+    if rare == "charge lamp":
+        box["engine_signal"] = {"by": "engine_sense", "choices": ["charge_lamp"]}
+        box["leads"] = [d for d in box["leads"] if d.get("senses") != "tach"]
+        _put(box["leads"], sense("charge_in", "charge_lamp", r.choice(["battery", "ground"])))
+        _put(car["circuits"], hand("charge", "charge_lamp", r.choice(["battery", "ground"]), 0.2))
+    if rare in ("ladder", "reversing"):
+        gone = ("lock", "unlock", "lock_line")
+        kept = [c for c in car["circuits"] if c["id"] not in gone]
+        car["circuits"] = [*kept, *(LADDER if rare == "ladder" else REVERSING)]
+        wants += ["lock_unlock"] * ("lock_unlock" not in wants)
+        for value in (330, 1000):
+            _put(shelf["parts"], ohm(value))
+        box.setdefault("commands", commands())
+    if tries is not None:
+        box["tries"] = tries
+    return job(car, box, shelf, tuple(wants))
+
+
+def _put(listed: list[Data], new: Data) -> None:
+    """Take the place of what has the same id, or come last."""
+    listed[:] = [*(x for x in listed if x["id"] != new["id"]), new]
+
+
+def _more(r: random.Random, car: Data, box: Data) -> None:
+    """Idle-stop or wait lamp, service, a guard more, tries, commands, input thresholds."""
     if r.random() < 0.2:
         car["engine"] = {"idle_stop": True}
     elif r.random() < 0.25:
@@ -93,18 +236,10 @@ def _job(r: random.Random) -> WholeJob:
         if lead["way"] == "in" and lead.get("senses") != "tach" and r.random() < 0.3:
             on, off = (8.0, 2.0) if lead["active"] == "battery" else (2.0, 8.0)
             lead |= {"on_V": on, "off_V": off, "pull_ohm": r.choice([1000, 10_000, 47_000])}
-    may = ["light_flash", "lock_unlock"]
-    if "trunk" in circuits and any(d["id"] == "trunk" for d in box["leads"]):
-        may.append("trunk_release")
-    if any(d["id"] == "armed" for d in box["leads"]):
-        may += ["starter_cut", "armed_output"]
-    wants = ("remote_start", *(w for w in may if r.random() < 0.35))
-    return job(car, box, shelf, wants)
 
 
 # ---- spoiling -----------------------------------------------------------------------------------
 
-Data = dict[str, Any]
 Spoil = Callable[[random.Random, WholeJob, Data], tuple[Data, str] | None]
 
 

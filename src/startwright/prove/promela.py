@@ -29,6 +29,8 @@ from startwright.prove.tables import Array, Table, arity
 from startwright.prove.view import Marks
 from startwright.records.words import KEY_POSITIONS
 
+LONGEST = 1000
+"""An expression longer than this is looked up in C, for SPIN bounds the text of an inline."""
 UNSETTLED = "c_code { breach(SETTLES); };"
 """Tells that car and unit together do not come to rest."""
 
@@ -79,10 +81,12 @@ class Writer:
 
     def holds(self, table: Table, value: int = 1, opened: bool = False) -> str:
         """An expression: the table has this value now."""
-        if table.data.size > MOST_ENTRIES:
-            return self._in_c(table, value, opened)
-        found = np.flatnonzero(table.data.ravel() == value).tolist()
-        return member(found, self.index(table, opened), table.data.size)
+        if table.data.size <= MOST_ENTRIES:
+            found = np.flatnonzero(table.data.ravel() == value).tolist()
+            said = member(found, self.index(table, opened), table.data.size)
+            if len(said) <= LONGEST:
+                return said
+        return self._in_c(table, value, opened)
 
     def _in_c(self, table: Table, value: int, opened: bool) -> str:
         """The same as an expression in C, for a table that is too large for Promela's."""
