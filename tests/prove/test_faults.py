@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from prove import sound
 from prove.base import Case
+from prove.random_cars import chance
 from prove.test_bestiary import records as beast
 
 from startwright.car.build import wire_up
@@ -91,6 +92,16 @@ def test_the_short_cut_and_the_full_run_agree(name: str) -> None:
     else:
         records = beast(name)
     healthy = Model(wire_up(*records))
+    done = search(healthy)
+    quick, full = room.Judge(healthy, done), room.Judge(healthy, done, short_cuts=False)
+    for fault in room.all_faults(healthy.car):
+        assert _told(quick.result(fault)) == _told(full.result(fault)), str(fault)
+
+
+@pytest.mark.parametrize("seed", [2003, 2005])
+def test_the_short_cut_and_the_full_run_agree_on_random_wirings(seed: int) -> None:
+    made = chance(seed)
+    healthy = Model(wire_up(made.job, made.wiring))
     done = search(healthy)
     quick, full = room.Judge(healthy, done), room.Judge(healthy, done, short_cuts=False)
     for fault in room.all_faults(healthy.car):
