@@ -475,7 +475,8 @@ class Observer:
         times = [unit.time_s(s) for s in self.model.starts]
         by_start = np.array([t is not None and t <= BRIEF_S for t in times])
         by_press = np.array([brief_pulse(unit, p) for p in self.model.presses])
-        return np.asarray(by_start[:, None] | by_press[None, :])
+        idle = np.array([s.mode == "idle" for s in self.model.starts])
+        return np.asarray(by_start[:, None] | (idle[:, None] & by_press[None, :]))
 
     def overloaded(self) -> tuple[Mark, list[tuple[currents.Feed, list[Table]]]]:
         """Something carries more than it may; and the feeds whose draws must be added up."""
