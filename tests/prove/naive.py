@@ -26,10 +26,22 @@ class Naive:
         self.car, self.unit, self.vehicle = car, car.unit, car.job.vehicle
         self.names = [n for n in car.network.controls() if "." not in n and n != "engine"]
         self.names = sorted({*self.names, "key", "gear", "hood", "brake", "battery", "service"})
-        guards = {g.input for g in self.unit.record.guards}
-        self.inputs = [i for i in car.inputs if i.how == "level" and i.senses in guards]
+        self.inputs = [i for i in car.inputs if i.how == "level" and i.senses in self.asked_of()]
         self.unsettled = False
         self.table = cache(Tabulated(car.network, car.held_at).volts)
+
+    def asked_of(self) -> set[str]:
+        """What the unit acts on."""
+        record, more = self.unit.record, set()
+        if any("wait_over" in (s.until, s.or_until) for s in self.unit.steps):
+            more.add("wait_to_start")
+        if "service" in record.refuses:
+            more.add("service")
+        if "ignition_on" in record.refuses:
+            more.add("ignition")
+        if self.unit.signal == "charge_lamp":
+            more.add("charge_lamp")
+        return {g.input for g in record.guards} | more
 
     def value_of(self, s: dict[str, Any]) -> Callable[[str], int]:
         power = {"turning": 1, "running": 2}.get(s["motion"], 0)
@@ -112,10 +124,15 @@ class Naive:
             for d in leads
             if d.id in self.unit.wired
         )
-        hears = self.unit.signal in ("tach", "volts") and s["motion"] == "running"
+        hears = self.unit.signal in ("tach", "volts") and s["motion"] in ("running", "resting")
+        if self.unit.signal == "charge_lamp":
+            hears = bool(by.get("charge_lamp")) or s["motion"] == "resting"
         hears &= bool(s.get("car.turns", 1))
         hears &= not self.car.tach_lost
-        return Reads(ok, hears, False, seen, bool(s["service"]))
+        sensed = any(d.senses == "service" for d in self.unit.record.leads)
+        service = by.get("service", 0) if sensed else s["service"]
+        on = seen or bool(by.get("ignition"))
+        return Reads(ok, hears, bool(by.get("wait_to_start")), on, bool(service))
 
     def lives(self, s: dict[str, Any]) -> bool:
         """Fed, and joined to ground through wires and closed contacts alone."""
@@ -156,8 +173,8 @@ class Naive:
         to = s["motion"]
         if to in ("stopped", "turning"):
             to = "turning" if turns else "stopped"
-        elif to == "running" and not self.ignition(s):
-            to = "coasting"
+        elif to in ("running", "resting") and not self.ignition(s):
+            to = "coasting" if to == "running" else "stopped"
         return {**s, "motion": to}
 
     def react(self, s: dict[str, Any], event: str) -> set[State]:
@@ -203,6 +220,10 @@ class Naive:
             yield {**s, "motion": "coasting"}, "none"
             if "car.turns" in s:
                 yield {**s, "car.turns": 1 - s["car.turns"]}, "none"
+        if self.vehicle.engine.idle_stop and self.vehicle.powertrain != "hybrid":
+            other = {"running": "resting", "resting": "running"}.get(s["motion"])
+            if other:
+                yield {**s, "motion": other}, "none"
         if s["motion"] == "coasting":
             yield {**s, "motion": "stopped"}, "none"
         time = self.unit.time_s(s["start"])
