@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import prove.sabotage_hostile
 import pytest
 from prove.base import Case
+from prove.sabotage import SPOILT
 from prove.sound import SOUND
 from prove.test_world_car import told
 from prove.test_world_more import holds
 
-from startwright.prove import prove
+from startwright.car.control_unit import ControlUnit, Event, Reads, Start
+from startwright.prove import play, prove
+from startwright.prove.model import RUNNING
 from startwright.records.unit import DEFAULT_SEQUENCE
 
 
@@ -59,6 +63,9 @@ def test_a_crank_may_go_on_for_half_a_second_once_the_engine_runs(
     trace = told(case)["no-crank-into-running"].trace
     assert trace is not None
     assert ("key start" not in trace) is by_itself
+    clock, met = play(case.job(), case.wiring(), trace)
+    assert all(met)
+    assert clock.motion == RUNNING
 
 
 @pytest.mark.parametrize(
@@ -99,6 +106,41 @@ def test_only_a_declared_unit_may_hold_the_engine_after_the_key() -> None:
     said = "the unit may hold the engine running after key off"
     assert any(a.startswith(said) for a in prove(declared.job(), declared.wiring()).assumes)
     assert not any(a.startswith(said) for a in prove(Case().job(), Case().wiring()).assumes)
+
+
+def test_no_unit_starts_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A unit that began its steps unasked, hood open or shut, would be found."""
+    case = Case()
+    asked = ControlUnit.move
+
+    def unasked(self: ControlUnit, start: Start, reads: Reads, event: Event) -> Start:
+        idle = start.mode == "idle" and event == "none" and reads.service
+        if idle:
+            return asked(self, start, reads._replace(service=False), "start")
+        return asked(self, start, reads, event)
+
+    monkeypatch.setattr(ControlUnit, "move", unasked)
+    result = told(case)["start-ends"]
+    assert result.holds is False
+    assert result.trace is not None
+    assert "command" not in result.trace
+
+
+def test_a_command_that_cranks_a_car_under_its_key_is_found() -> None:
+    case = SPOILT["unlock_button_turns_the_starter"][1]()
+    assert {"key-has-last-word", "no-crank-into-running"} <= broken(case)
+
+
+def test_an_engine_that_goes_on_in_accessory_is_found() -> None:
+    """A relay on the accessory wire holds the ignition: gone only with the key at off."""
+    case = Case()
+    case.parts["K1"] = "relay"
+    case.run("k_86", "vehicle.acc", "K1.86")
+    case.run("k_85", "K1.85", "ground.body")
+    case.run("k_30", "vehicle.batt", "K1.30")
+    case.run("k_87", "K1.87", "vehicle.ign")
+    assert "key-has-last-word" in broken(case)
+    assert holds(case, "key start · engine starts · key run · key off → engine stands")
 
 
 def latched() -> Case:
@@ -266,6 +308,36 @@ def test_what_may_be_held_or_left_dead(
         told(driven_in(window_feed(**changes), "dome_light", *steps))["as-under-the-key"].holds
         is holds
     )
+
+
+@pytest.mark.parametrize(
+    ("changes", "steps", "bad"),
+    [
+        ({}, RUN, False),
+        ({}, (*RUN, "crank"), True),
+        ({}, (*RUN, "acknowledge"), True),
+        ({"may_hold_in_crank": True}, (*RUN, "crank"), False),
+        ({"may_hold_in_crank": True}, (*RUN, "acknowledge"), True),
+    ],
+)
+def test_what_the_key_would_not_feed_is_uncalled(
+    changes: dict[str, Any], steps: tuple[str, ...], bad: bool
+) -> None:
+    case = driven_in(window_feed(**changes), "dome_light", *steps)
+    assert ("only-what-is-called" in broken(case)) is bad
+
+
+def test_a_circuit_stands_as_under_the_key_with_the_key_in_off_too() -> None:
+    """A relay on the key-sense wire takes the accessory away once the key is in the lock."""
+    case = key_sensed()
+    case.parts["K1"] = "relay"
+    case.run("k_86", "vehicle.key", "K1.86")
+    case.run("k_85", "K1.85", "ground.body")
+    case.run("r_acc", "unit.acc", "K1.30")
+    case.run("k_87a", "K1.87a", "vehicle.acc")
+    trace = told(case)["as-under-the-key"].trace
+    assert trace is not None
+    assert "key insert" in trace
 
 
 def test_a_circuit_live_in_start_is_fed_in_the_crank_though_it_may_be_held() -> None:

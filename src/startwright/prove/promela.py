@@ -53,11 +53,11 @@ class Writer:
 
     def __init__(self, model: Model) -> None:
         self.model = model
+        self.large: list[str] = []
+        """Tables too large for an expression, as C."""
         self.unit = model.unit
         self.marks = Marks(model)
         self.coils = list(model.coils)
-        self.large: list[str] = []
-        """Tables too large for an expression, as C."""
 
     # ---- names and tables -------------------------------------------------------------------
 
