@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 import prove.sabotage_hostile
@@ -381,58 +380,3 @@ def test_a_battery_wire_that_the_key_switches_is_fed_as_the_key_does_it(
     if lead:
         case.run("r_kept", f"unit.{lead}", "vehicle.kept")
     assert told(case)["as-under-the-key"].holds is holds
-
-
-# ---- works --------------------------------------------------------------------------------------
-
-
-def comfort(function: str) -> Case:
-    """A unit that switches seat heater or rear defogger on while it runs."""
-    case = Case()
-    case.wants += [{"seat_heater": "seat_heat", "rear_defogger": "rear_defog"}[function]]
-    case.circuit("warm", function=function, rest="open", active="ground", load_A=0.2)
-    case.lead("warm", way="out", does=[function], active="ground", limit_A=0.5)
-    case.run("r_warm", "unit.warm", "vehicle.warm")
-    return driven_in(case, function, "run")
-
-
-WANTED: dict[str, tuple[Callable[[], Case], str]] = {
-    "can-start": (Case, "r_ign"),
-    "runs": (Case, "r_ign"),
-    "can-stop": (Case, "r_ign"),
-    "locks": (Case, "r_lock"),
-    "unlocks-all": (Case, "r_unlock"),
-    "unlocks-driver": (SOUND["separate_driver_unlock"], "r_driver"),
-    "opens-trunk": (SOUND["trunk_too"], "r_trunk"),
-    "flashes": (Case, "r_lamps"),
-    "sounds": (Case, "r_horn"),
-    "panics": (SOUND["panic_too"], "r_horn r_lamps"),
-    "heats-seat": (lambda: comfort("seat_heater"), "r_warm"),
-    "defogs": (lambda: comfort("rear_defogger"), "r_warm"),
-    "cuts-starter": (SOUND["starter_cut_when_armed"], "k_85"),
-    "shows-armed": (SOUND["starter_cut_when_armed"], "k_85"),
-}
-"""For each rule of what was wanted a wiring in which it works, and the runs without which not."""
-
-
-@pytest.mark.parametrize("slug", WANTED)
-def test_each_want_works_and_without_its_run_does_not(slug: str) -> None:
-    make, runs = WANTED[slug]
-    result = told(make())[slug]
-    assert (result.kind, result.holds, result.exercised) == ("works", True, True)
-    missing = make()
-    assert all(run in missing.runs for run in runs.split())
-    assert told(missing.without(*runs.split()))[slug].holds is False
-
-
-def test_every_rule_of_what_was_wanted_is_here() -> None:
-    searched = {"as-under-the-key", "can-be-tried"}
-    assert {s for s, r in told(Case()).items() if r.kind == "works"} - searched == set(WANTED)
-
-
-def test_a_run_that_does_not_last_and_a_stop_that_does_not_stop() -> None:
-    short = Case()
-    short.unit["sequence"] = started(run={"drives": ["accessory"]})
-    assert "runs" in broken(short)
-    assert "can-stop" in broken(latched())
-    assert "can-start" not in broken(latched())
