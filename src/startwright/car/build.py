@@ -256,6 +256,8 @@ def _built(
     ground_lead = _ground_lead(job, wired)
     logic, ground = f"unit.{job.unit.logic_from}", f"unit.{ground_lead}"
     alive = _alive(joined, logic, ground, ground_lead, wired, job.unit.logic_from)
+    if alive is None and not _may_reach_ground(b, ground):
+        alive = False
     if hold and alive is False:
         b.contacts = [c for c in b.contacts if not c.control.startswith("out.")]
     held = _held(joined, b) if hold else {BATTERY: "battery", GROUND: "ground"}
@@ -413,6 +415,19 @@ def _alive(
     if joined.together(logic, BATTERY):
         return not joined.together(BATTERY, GROUND)
     return None
+
+
+def _may_reach_ground(b: Builder, terminal: str) -> bool:
+    """Whether wires and contacts not the unit's own, were all closed, lead to ground."""
+    links = [(r.a, r.b) for r in b.resistors if r.ohm < 0.5 and "#" not in r.name]
+    links += [(c.a, c.b) for c in b.contacts if not c.control.startswith("out.")]
+    found, todo = {b.node(terminal)}, [b.node(terminal)]
+    while todo:
+        at = todo.pop()
+        new = {y if x == at else x for x, y in links if at in (x, y)} - found - {b.node(BATTERY)}
+        found |= new
+        todo += new
+    return b.node(GROUND) in found
 
 
 def _hangs_on_contact(joined: Joined, ground: str) -> bool:
