@@ -177,6 +177,13 @@ def test_an_upstream_interlock_is_seen_past_the_switch() -> None:
     assert told(case)["start-through-interlock"].holds is False
 
 
+@pytest.mark.parametrize(("ohm", "turns"), [(0.9, True), (1.44, False)])
+def test_a_starter_turns_above_sixty_hundredths_of_the_rail(ohm: float, turns: bool) -> None:
+    """A starter circuit of 1.44 ohm behind a resistor: 62 and 50 hundredths."""
+    case = behind(Case(), "start", ohm, "starter")
+    assert told(case)["can-start"].holds is turns
+
+
 @pytest.mark.parametrize(("live", "starts"), [(["run", "start"], False), (["run"], True)])
 def test_every_ignition_that_is_live_in_run_and_start_must_be_fed(
     live: list[str], starts: bool

@@ -244,7 +244,7 @@ def test_armed_follows_lock_and_unlock_alone() -> None:
     u = model(SOUND["starter_cut_when_armed"]()).unit
     locked = u.press(Press(), "lock")
     assert locked.armed
-    assert u.press(locked, "start").armed
+    assert all(u.press(locked, c).armed for c in ("start", "stop", "trunk", "panic"))
     assert not u.press(locked, "unlock").armed
 
 
