@@ -12,7 +12,7 @@ from prove.sound import SOUND
 from prove.test_world_car import relay, told
 from prove.test_world_rules import broken, started
 
-from startwright.prove import prove
+from startwright.prove import play, prove
 
 # ---- hazards ------------------------------------------------------------------------------------
 
@@ -55,6 +55,21 @@ def test_each_lock_that_the_horn_lead_moves_is_found(function: str) -> None:
     assert result.holds is False
     assert result.trace is not None
     assert result.trace.startswith("command trunk")
+
+
+@pytest.mark.parametrize(("ohm", "seen"), [(1600, True), (1400, False)])
+def test_a_key_is_seen_at_a_lead_above_sixty_hundredths_of_the_rail(ohm: int, seen: bool) -> None:
+    """The unit's ignition lead between 1000 ohm to the ignition and so many to ground."""
+    case = Case()
+    for name, value in (("up", 1000), ("down", ohm)):
+        case.stock["parts"].append({"id": name, "kind": "resistor", "ohm": value, "watt": 5})
+    case.parts |= {"R1": "up", "R2": "down"}
+    case.run("r_ign", "vehicle.ign", "R1.a")
+    case.run("s1", "R1.b", "unit.ign")
+    case.run("s2", "unit.ign", "R2.a")
+    case.run("s3", "R2.b", "ground.body")
+    clock, _ = play(case.job(), case.wiring(), "key run · command start")
+    assert clock.idle is seen
 
 
 # ---- damage -------------------------------------------------------------------------------------
@@ -118,6 +133,19 @@ def test_each_thing_is_held_to_its_own_limit(make: Callable[[], Case], named: st
     result = told(make())["within-limits"]
     assert result.holds is False
     assert named in result.says
+
+
+@pytest.mark.parametrize(("step", "holds"), [("starter", True), ("acc", False)])
+def test_what_lasts_a_crank_is_held_to_the_fuses_time(step: str, holds: bool) -> None:
+    """A 15 A fuse carries 15.6 A for the four seconds of a crank, and not for a whole run."""
+    case = Case()
+    case.circuit("starter", load_A=25 if step == "starter" else 10)
+    case.circuit("acc", load_A=15.6 if step == "acc" else 8)
+    run, lead = {"starter": ("r_start", "start"), "acc": ("r_acc", "acc")}[step]
+    case.parts["F1"] = "fuse-15"
+    case.run(run, f"unit.{lead}", "F1.a")
+    case.run("f2", "F1.b", f"vehicle.{step}")
+    assert told(case)["within-limits"].holds is holds
 
 
 @pytest.mark.parametrize(("forward", "bad"), [(True, True), (False, False)])

@@ -61,3 +61,17 @@ def test_a_run_that_does_not_last_and_a_stop_that_does_not_stop() -> None:
     assert "runs" in broken(short)
     assert "can-stop" in broken(latched())
     assert "can-start" not in broken(latched())
+
+
+@pytest.mark.parametrize(("function", "slug"), [("lock", "locks"), ("unlock", "unlocks-all")])
+def test_doors_by_side_want_each_side(function: str, slug: str) -> None:
+    case = Case().without(function, f"r_{function}")
+    for k, side in enumerate(("left", "right")):
+        wire = f"{function}_{side}"
+        level = {"style": "pulse", "rest": "battery", "active": "ground"}
+        case.circuit(wire, function=function, side=side, **level, pulse_s=0.5, load_A=0.1)
+        case.parts[f"D{k}"] = "diode"
+        case.run(f"a{k}", f"vehicle.{wire}", f"D{k}.anode")
+        case.run(f"b{k}", f"D{k}.cathode", f"unit.{function}")
+    assert told(case)[slug].holds is True
+    assert told(case.without("a1"))[slug].holds is False

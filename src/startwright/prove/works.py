@@ -229,12 +229,19 @@ def _count(model: Model, circuit: Circuit, clock: Clock, table: Table) -> int:
     return sum(p >= least for p in _pulses(clock, table))
 
 
+def _on_each_side(model: Model, clock: Clock, found: list[tuple[Circuit, Table]]) -> bool:
+    """Whether a circuit had all its pulses; of circuits by side one of each side."""
+    worked = {c.side for c, t in found if _count(model, c, clock, t) >= c.presses}
+    sides = {c.side for c, _ in found if c.side is not None}
+    return bool(worked) and (None in worked or sides <= worked)
+
+
 def locks(model: Model) -> Witness:
     """One command locks the doors."""
     clock = _pressed(model, "lock")
     found = _acting(model, "lock")
     short = [c.id for c, t in found if _pulses(clock, t) and not _count(model, c, clock, t)]
-    done = any(_count(model, c, clock, t) >= c.presses for c, t in found)
+    done = _on_each_side(model, clock, found)
     says = "A lock command locks the doors."
     if not done:
         says = "A lock command does not lock the doors"
@@ -265,7 +272,7 @@ def unlocks_all(model: Model) -> Witness:
     twice, patient_s = ("unlock", "unlock"), _patience_s(model)
     for commands, gap_s in ((twice, PRESS_S), (("unlock",), PRESS_S), (twice, patient_s)):
         clock = _pressed(model, *commands, gap_s=gap_s)
-        if any(_count(model, c, clock, t) >= c.presses for c, t in every):
+        if _on_each_side(model, clock, every):
             return Witness(
                 True,
                 f"{_line(*commands, gap_s=gap_s)} → unlock on",
