@@ -58,6 +58,24 @@ def contact_that_opens_with_the_ignition() -> Case:
     return case
 
 
+def second_lead_through_the_hood_switch() -> Case:
+    """Two ground leads hang together inside the unit; the other one's way is through a switch."""
+    case = hood_switch()
+    case.lead("gnd_2", way="ground")
+    case.run("g_unit", "unit.gnd_2", "X1.a")
+    case.run("g_both", "unit.gnd", "unit.gnd_2")
+    return case
+
+
+def inside_alone() -> Case:
+    """The lead that is joined counts, whichever it is; nothing but the inside joins the two."""
+    case = second_lead_through_the_hood_switch()
+    case.without("g_both")
+    case.run("g_stub", "unit.gnd", "X2.a")
+    case.parts["X2"] = "fuse-15"
+    return case
+
+
 def service_switch_that_is_open() -> Case:
     return _through("X1.a", "X1.b", "svc")
 
@@ -71,7 +89,7 @@ def diode() -> Case:
     return _through("X1.anode", "X1.cathode", "diode")
 
 
-LIVES = [hood_switch, lever]
+LIVES = [hood_switch, lever, second_lead_through_the_hood_switch, inside_alone]
 DEAD = [
     contact_that_closes_with_the_ignition,
     contact_that_opens_with_the_ignition,

@@ -18,7 +18,15 @@ from startwright.car.circuits import (
 )
 from startwright.car.control_unit import ControlUnit
 from startwright.car.faults import Fault, break_elements, opens
-from startwright.car.fitted import CONTACT_OHM, add_lead, add_part, add_run, node_of, thresholds
+from startwright.car.fitted import (
+    CONTACT_OHM,
+    add_lead,
+    add_part,
+    add_run,
+    is_wire,
+    node_of,
+    thresholds,
+)
 from startwright.car.interfaces import Fit, fits_of, meaning_of
 from startwright.car.key_resistor import add_key_resistor, all_acts
 from startwright.car.start_control import by_button
@@ -418,8 +426,8 @@ def _alive(
 
 
 def _may_reach_ground(b: Builder, terminal: str) -> bool:
-    """Whether wires and contacts not the unit's own, were all closed, lead to ground."""
-    links = [(r.a, r.b) for r in b.resistors if r.ohm < 0.5 and "#" not in r.name]
+    """Whether wires and closed contacts can lead to ground, the unit's own left open."""
+    links = [(r.a, r.b) for r in b.resistors if is_wire(r)]
     links += [(c.a, c.b) for c in b.contacts if not c.control.startswith("out.")]
     found, todo = {b.node(terminal)}, [b.node(terminal)]
     while todo:

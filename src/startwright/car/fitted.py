@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from startwright.car.circuits import GROUND
 from startwright.car.surroundings import switch_closed
-from startwright.network.elements import Builder
+from startwright.network.elements import Builder, Resistor
 from startwright.physics.wire import ampacity_A, resistance_ohm
 from startwright.records.errors import RecordError
 from startwright.records.stock import Part
@@ -19,11 +19,20 @@ TRANSISTOR_OHM = 0.1
 FUSE_OHM = 0.004
 DEFAULT_SIZE_MM2 = 1.0
 DEFAULT_LENGTH_M = 1.0
+LINK_OHM = 0.5
+"""A resistance below this that is no load of the car counts as wire."""
+LOADS = ("#load", "#motor")
+"""How the names of resistances end that are loads of the car, however small."""
 
 
 def node_of(terminal: str) -> str:
     """The network node of a terminal: every ground point is ground."""
     return GROUND if terminal.startswith("ground.") else terminal
+
+
+def is_wire(resistor: Resistor) -> bool:
+    """Whether a resistance joins its ends without a load: a short run, a fuse, a link inside."""
+    return resistor.ohm < LINK_OHM and not resistor.name.endswith(LOADS)
 
 
 def switch_of(lead: Lead) -> str:

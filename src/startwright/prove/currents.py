@@ -9,9 +9,9 @@ from functools import cache, partial
 import numpy as np
 
 from startwright.car.build import Car
+from startwright.car.fitted import is_wire
 from startwright.physics.fuse import holds
 from startwright.physics.wire import ampacity_A
-from startwright.prove.joined import LINK_OHM, LOADS
 from startwright.prove.tables import Array, Solved, Table, Tabulated
 from startwright.records.unit import Lead
 
@@ -68,7 +68,7 @@ def _shorted(solved: Solved, held_at: dict[int, str]) -> Array:
             grounds.append(local)
     if not grounds or not reach.any():
         return np.zeros(rows, dtype=bool)
-    wires = [r for r in part.resistors if r.ohm < LINK_OHM and not r.name.endswith(LOADS)]
+    wires = [r for r in part.resistors if is_wire(r)]
     links: list[tuple[int, int, Array | bool]] = [(r.a, r.b, True) for r in wires]
     links += [(r.b, r.a, True) for r in wires]
     for k, c in enumerate(part.contacts):

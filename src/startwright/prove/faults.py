@@ -365,6 +365,7 @@ def _grown(car: Car, other: Car) -> bool:
         and [c.part for c in other.coils] == [c.part for c in car.coils]
         and (other.unit.wired, other.unit.signal) == (car.unit.wired, car.unit.signal)
         and (other.alive, other.tach_lost) == (car.alive, car.tach_lost)
+        and (other.inputs, other.interfaces) == (car.inputs, car.interfaces)
     )
 
 

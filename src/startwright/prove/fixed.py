@@ -165,12 +165,13 @@ def numbers_end(car: Car) -> list[str]:
         time_s = step.for_s if step.for_s is not None else step.at_most_s
         on_lamp = step.until == "wait_over" and (step.for_s, step.at_most_s) == (None, None)
         on_lamp = on_lamp or (step.for_s is not None and step.or_until == "wait_over")
-        if on_lamp and (not waits or not (cranks or cranked)):
-            pass
-        elif on_lamp or time_s is None:
-            said.append(f"step {step.step} has no end of its own")
-        elif cranked and not cranks and not (step.until == "engine_running" and unit.hears):
-            running_s += time_s
+        ends_by_lamp = on_lamp and not (waits and (cranks or cranked))
+        awaits_engine = step.until == "engine_running" and unit.hears
+        if not ends_by_lamp:
+            if on_lamp or time_s is None:
+                said.append(f"step {step.step} has no end of its own")
+            elif cranked and not cranks and not awaits_engine:
+                running_s += time_s
         cranked = cranked or cranks
     spells, deaf_s = _cranking(car)
     longest = max(spells, key=lambda spell: spell[1], default=("", 0.0))

@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from startwright.car.fitted import is_wire
 from startwright.prove.tables import Array, Solved, Table, Tabulated, constant
-
-LINK_OHM = 0.5
-"""Resistances below this count as wire, not as a load; what the car names a load never does."""
-LOADS = ("#load", "#motor")
-"""How the names of resistances end that are loads of the car, however small."""
 
 
 def without_load(tabulated: Tabulated, node: int) -> Table:
@@ -37,7 +33,7 @@ def _grounded(solved: Solved, held_at: dict[int, str], local: int) -> Array:
     for held in part.held:
         reach[:, held] = held_at[solved.island.nodes[held]] == "ground"
     links: list[tuple[int, int, Array | bool]] = [
-        (r.a, r.b, True) for r in part.resistors if r.ohm < LINK_OHM and not r.name.endswith(LOADS)
+        (r.a, r.b, True) for r in part.resistors if is_wire(r)
     ]
     links += [(c.a, c.b, solved.closed[:, k]) for k, c in enumerate(part.contacts)]
     while True:

@@ -10,13 +10,11 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
+from startwright.car.fitted import is_wire
 from startwright.network import paths
 from startwright.network.elements import Network, Resistor
 from startwright.network.solve import solve
 
-LINK_OHM = 0.5
-"""A resistance below this that is no load of the car counts as wire, as in the proof."""
-LOADS = ("#load", "#motor")
 MAIN_SHARE = 0.5
 """A run that carries less than this share of the busiest one is a side way, and not named."""
 Bools = NDArray[np.bool_]
@@ -25,7 +23,7 @@ Floats = NDArray[np.float64]
 
 def _is_link(r: Resistor) -> bool:
     """Whether it is wire: a run however long and thin, a fuse; never a load, however strong."""
-    return r.name.startswith("run.") or (r.ohm < LINK_OHM and not r.name.endswith(LOADS))
+    return r.name.startswith("run.") or is_wire(r)
 
 
 @lru_cache(maxsize=64)
