@@ -317,9 +317,12 @@ class _Search:
         self._room()
         for g, at, rows_g in parts:
             place = steps.place[at, g]
-            ends = steps.ends[place]
-            for k in range(int(steps.many[place].max())):
-                self._join(ends[:, k], rows_g)
+            many = steps.many[place]
+            order = np.argsort(-many, kind="stable")
+            ends, rows_many = steps.ends[place[order]], rows_g[order]
+            lengths = len(many) - np.cumsum(np.bincount(many))
+            for k, length in enumerate(lengths[:-1]):
+                self._join(ends[:length, k], rows_many[:length])
             odd = np.flatnonzero(steps.odd[place])
             if len(odd):
                 chosen = steps.chosen[place[odd]]

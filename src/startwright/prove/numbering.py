@@ -23,7 +23,7 @@ class Numbering:
     def __init__(self, space: int) -> None:
         self.count = 0
         self._dense = np.zeros(space, dtype=np.int32) if space <= DENSE_MOST else None
-        self._grow(1 << 12)
+        self._grow(1 << 16)
 
     def number(self, keys: Array) -> tuple[Array, Array]:
         """The numbers of keys, and the keys among them that are new, in the order of their numbers.
@@ -51,13 +51,30 @@ class Numbering:
         self.count += len(new)
         return dense[keys].astype(np.int64) - 1, new
 
+    def find(self, keys: Array) -> Array:
+        """The numbers of keys, -1 for those that were never met: (N,) of int64."""
+        if self._dense is not None:
+            return self._dense[keys].astype(np.int64) - 1
+        slot = self._home(keys)
+        held = self._keys[slot]
+        out = np.where(held == keys, self._values[slot], -1)
+        todo = np.flatnonzero((held != keys) & (held >= 0))
+        slot = slot[todo]
+        while len(todo):
+            slot = (slot + 1) % self._size
+            held = self._keys[slot]
+            hit = held == keys[todo]
+            out[todo[hit]] = self._values[slot[hit]]
+            left = np.flatnonzero(~hit & (held >= 0))
+            todo, slot = todo[left], slot[left]
+        return out
+
     # ---- hashed ---------------------------------------------------------------------------
 
     def _grow(self, size: int) -> None:
         self._size = size
         self._keys = np.full(size, -1, dtype=np.int64)
         self._values = np.empty(size, dtype=np.int64)
-        self._owner = np.empty(size, dtype=np.int64)
 
     def _number_hashed(self, keys: Array) -> tuple[Array, Array]:
         if (self.count + len(keys)) * 2 > self._size:
@@ -67,9 +84,13 @@ class Numbering:
             self._put(held, values)
         return self._put(keys, None)
 
-    def _put(self, keys: Array, values: Array | None) -> tuple[Array, Array]:
+    def _home(self, keys: Array) -> Array:
+        """The slot in which a key is looked for first."""
         shift = np.uint64(64 - int(np.log2(self._size)))
-        slot = ((keys.astype(np.uint64) * _MIX) >> shift).astype(np.int64)
+        return ((keys.astype(np.uint64) * _MIX) >> shift).astype(np.int64)
+
+    def _put(self, keys: Array, values: Array | None) -> tuple[Array, Array]:
+        slot = self._home(keys)
         todo = np.flatnonzero(self._keys[slot] != keys)
         out, slot = self._values[slot], slot[todo]
         new = []
@@ -78,8 +99,8 @@ class Numbering:
             empty = np.flatnonzero(self._keys[slot] == -1)
             if len(empty):
                 at = slot[empty]
-                self._owner[at] = empty
-                won = empty[self._owner[at] == empty]
+                self._values[at] = empty
+                won = empty[self._values[at] == empty]
                 self._keys[slot[won]] = wanted[won]
                 if values is None:
                     self._values[slot[won]] = np.arange(self.count, self.count + len(won))

@@ -7,7 +7,8 @@ rounds is unstable. All rows are worked at once; all nondeterminism sits in the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,7 +24,7 @@ from startwright.prove.model import (
     Model,
 )
 from startwright.prove.races import Outcomes, outcomes
-from startwright.prove.tables import Array
+from startwright.prove.tables import Array, Table
 
 ROUNDS = 8
 FEW = 256
@@ -75,6 +76,10 @@ class Settled:
             {k: v[at] for k, v in self.before.items()},
         )
 
+    def copy(self) -> Settled:
+        """The same rows, held apart."""
+        return replace(self, columns=dict(self.columns))
+
     def become(self, other: Settled) -> None:
         """Hold the rows of another; `columns` stays the same dictionary."""
         self.columns.update(other.columns)
@@ -107,6 +112,12 @@ class Reaction:
             for v in t.over
         )
         self._over = sorted({v for t in self._tables for v in t.over})
+        inputs = [t for _, t in model.inputs.values()]
+        self._looks_at = {
+            "coils": _columns(self._tables) | names,
+            "inputs": _columns(inputs) | {f"in.{i}" for i in model.inputs},
+        }
+        self._looked: dict[str, tuple[Array, ...]] = {}
         self._used = {v for t in model.feedback for v in t.over}
         nothing = np.empty(0, dtype=np.int32)
         self._last: tuple[tuple[Array, ...], dict[str, Array]] = ((nothing,) * 3, {})
@@ -127,44 +138,49 @@ class Reaction:
         rows = len(event)
         out = Settled.of(dict(columns), event)
         now = out.columns
-        ended: list[Settled] = []
+        self._looked.clear()
+        parted: list[tuple[Settled, Array]] = []
+        self._settle(out, every)
+        self._read(now)
         for turn in range(ROUNDS):
             out.before = {k: v for k, v in now.items() if k not in self.model.surroundings}
-            self._settle(out, every)
-            self._read(now)
-            self._step(now, out.event if turn == 0 else np.zeros_like(out.event))
+            steps_again = self._step(now, out.event if turn == 0 else np.zeros_like(out.event))
             self._settle(out, every)
             self._follow(now)
             self._settle(out, every)
             self._read(now)
-            moved = np.zeros(len(out.origin), dtype=bool)
+            if turn == 0:
+                moved = steps_again if out.main.all() else out.event != 0
+            else:
+                moved = np.zeros(len(out.origin), dtype=bool)
             for name, old in out.before.items():
                 if now[name] is not old:
                     moved |= now[name] != old
             if not moved.any():
                 break
-            if ended or len(moved) > rows or (rows > FEW and int(moved.sum()) < 0.75 * rows):
-                ended.append(out.take(np.flatnonzero(~moved)))
+            if parted or len(moved) > rows or (rows > FEW and int(moved.sum()) < 0.75 * rows):
+                parted.append((out.copy(), moved))
                 out.become(out.take(np.flatnonzero(moved)))
         else:
-            out.unstable |= moved[moved] if ended else moved
-        if not ended and len(out.origin) == rows:
+            out.unstable |= moved[moved] if parted else moved
+        if not parted and len(out.origin) == rows:
             return out
-        if all(part.main.all() for part in (*ended, out)):
-            return self._in_place([*ended, out], columns)
+        if out.main.all() and all(part.main.all() for part, _ in parted):
+            return self._in_place(parted, out)
+        ended = [part.take(np.flatnonzero(~moved)) for part, moved in parted]
         return _together([*ended, out], rows)
 
-    def _in_place(self, parts: list[Settled], columns: dict[str, Array]) -> Settled:
-        """Parts of the rows put back where they come from; surroundings never moved."""
-        out = Settled.of(dict(columns), parts[0].event)
-        for name in columns:
-            if name not in self.model.surroundings:
-                out.columns[name] = np.empty_like(columns[name])
-                for part in parts:
-                    out.columns[name][part.origin] = part.columns[name]
-        for name in ("raced", "chatters", "unstable"):
-            for part in parts:
-                getattr(out, name)[part.origin] = getattr(part, name)
+    def _in_place(self, parted: list[tuple[Settled, Array]], out: Settled) -> Settled:
+        """Rows that were followed further put back among those that were not."""
+        for part, moved in reversed(parted):
+            at = np.flatnonzero(moved)
+            for name, column in part.columns.items():
+                if name not in self.model.surroundings:
+                    part.columns[name] = column.copy()
+                    part.columns[name][at] = out.columns[name]
+            for name in ("raced", "chatters", "unstable"):
+                getattr(part, name)[at] = getattr(out, name)
+            out = part
         return out
 
     def _derived(self, now: dict[str, Array]) -> dict[str, Array]:
@@ -181,9 +197,9 @@ class Reaction:
         return now | held
 
     def _settle(self, out: Settled, every: bool) -> None:
-        if not self._coils:
-            return
         now = out.columns
+        if not self._coils or self._rest("coils", now):
+            return
         seen = self._derived(now)
         rested = self._stays(out, seen) if every else np.zeros(len(out.origin), dtype=bool)
         for _ in range(2 * len(self._coils) + 2):
@@ -214,6 +230,7 @@ class Reaction:
                 self._race(out, seen, np.flatnonzero(restless), rested, every)
         if not out.main.all():
             out.become(out.take(out.once()))
+        self._rests("coils", now)
 
     def _restless(self, seen: dict[str, Array]) -> Array:
         rows = len(next(iter(seen.values())))
@@ -298,7 +315,7 @@ class Reaction:
         return self._memo[row]
 
     def _read(self, now: dict[str, Array]) -> None:
-        if not self.model.inputs:
+        if not self.model.inputs or self._rest("inputs", now):
             return
         seen = self._derived(now)
         for name, (_, table) in self.model.inputs.items():
@@ -306,6 +323,17 @@ class Reaction:
             old = now[f"in.{name}"]
             new = np.where(value == HOLD, old, value).astype(old.dtype)
             now[f"in.{name}"] = new if (new != old).any() else old
+        self._rests("inputs", now)
+
+    def _rest(self, what: str, now: dict[str, Array]) -> bool:
+        """Whether coils or inputs were worked before, and nothing that they look at moved since."""
+        held = self._looked.get(what)
+        if held is None or self.model.trail is not None:
+            return False
+        return all(now[n] is c for n, c in zip(self._looks_at[what], held, strict=True))
+
+    def _rests(self, what: str, now: dict[str, Array]) -> None:
+        self._looked[what] = tuple(now[n] for n in self._looks_at[what])
 
     def reads(self, now: dict[str, Array]) -> Array:
         """What the unit reads, packed: guards, engine, waiting, ignition, service."""
@@ -355,7 +383,8 @@ class Reaction:
         self._settle(trial, every=False)
         return {f"coil_o.{c}": trial.columns[f"coil.{c}"] for c in self._coils}
 
-    def _step(self, now: dict[str, Array], event: Array) -> None:
+    def _step(self, now: dict[str, Array], event: Array) -> Array:
+        """The unit's step; where an event is worked, whether another follows without one."""
         model = self.model
         reads = self.reads(now)
         old = now["start"]
@@ -367,6 +396,7 @@ class Reaction:
             if (press != now["press"]).any():
                 now["press"] = press
         now["start"] = new if (new != old).any() else old
+        return np.asarray((event != 0) & (model.moves[new, 0, reads] != new))
 
     def _follow(self, now: dict[str, Array]) -> None:
         seen = self._derived(now)
@@ -395,6 +425,15 @@ class Reaction:
         new[(new == START) & (motion == RUNNING)] = RUN
         now[MODE] = new if (new != mode).any() else mode
         now[BUTTON] = line.astype(button.dtype) if (line != button).any() else button
+
+
+def _columns(tables: Iterable[Table]) -> set[str]:
+    """The columns of the state that tables look at, by themselves or by what follows from them."""
+    follows = {"power": ("motion",), "engine": ("motion",)}
+    out: set[str] = set()
+    for name in {v for t in tables for v in t.over}:
+        out.update(("start", "press") if name.startswith("out.") else follows.get(name, (name,)))
+    return out
 
 
 def _kinds(columns: list[Array]) -> Array:

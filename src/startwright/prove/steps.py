@@ -19,6 +19,8 @@ from startwright.prove.reaction import Reaction, Settled
 from startwright.prove.tables import Array, TooLarge
 
 EVENTS = 4
+NONE = 0
+NOBODY = np.empty(0, dtype=np.int64)
 
 
 class Grown:
@@ -179,13 +181,12 @@ class Steps:
             k for k in range(len(self.moves)) if k not in {m for m, _, _ in self.presses.moves}
         ]
         self._core = Numbering(self.cores.size)
-        self._keys = Numbering(self.cores.size * self.classes * EVENTS)
         self._packed = Grown(np.int64)
         self._columns = {v.name: Grown(np.int32) for v in self.cores.variables}
         self._after = Grown(np.int32)
         self._flags = Grown(bool, (4,))
-        self._alone = Grown(np.int32)
-        """For each reaction that was asked for by key its place among all (others raced)."""
+        self._special = False
+        """Whether any reaction has a flag."""
         self.others: list[tuple[int, int]] = []
         """Reactions whose relays raced or chatter, and a reaction that ends otherwise."""
         self._place = Grown(np.int32, (self.classes,))
@@ -283,55 +284,63 @@ class Steps:
         self.place[cores, classes] = len(self.chosen) + np.arange(len(cores), dtype=np.int32)
         columns = self.rows(cores, self.presses.stands_for[classes])
         packed = self._packed.data[cores]
-        keys, rows, which = [], [], []
+        chosen = np.full((len(cores), len(self.core_moves)), -1, dtype=np.int32)
+        before, rows, moves = [], [], []
         for n, k in enumerate(self.core_moves):
             move = self.moves[k]
             can = np.flatnonzero(move.when(columns))
             if not len(can):
                 continue
             here = _Picked(columns, can)
-            before = packed[can]
+            after = packed[can]
             for name, value in move.change(here).items():
-                before = before + (value.astype(np.int64) - here[name]) * self.cores.stride[name]
-            keys.append((before * self.classes + classes[can]) * EVENTS + move.event)
+                after += (value.astype(np.int64) - here[name]) * self.cores.stride[name]
+            before.append(after)
             rows.append(can)
-            which.append(np.full(len(can), n))
-        slots = []
-        for event in range(EVENTS):
-            for g in range(self.classes):
-                at = cores[self.presses.leads_to[event, classes, g]]
-                at = at[self.pressed[at, event, g] < 0]
-                if len(at):
-                    keys.append((self._packed.data[at] * self.classes + g) * EVENTS + event)
-                    slots.append((event, at, g))
-        chosen = np.full((len(cores), len(self.core_moves)), -1, dtype=np.int32)
-        if keys:
-            reactions = self._reactions(np.concatenate(keys))
-            if rows:
-                first = sum(len(r) for r in rows)
-                chosen[np.concatenate(rows), np.concatenate(which)] = reactions[:first]
-                reactions = reactions[first:]
-            for event, at, g in slots:
-                self.pressed[at, event, g] = reactions[: len(at)]
-                reactions = reactions[len(at) :]
+            moves.append((n, move.event, len(can)))
+        slots = [
+            (cores[self.presses.leads_to[e, classes, g]] * EVENTS + e) * self.classes + g
+            for e in range(EVENTS)
+            for g in range(self.classes)
+        ]
+        if not rows:
+            self._fill(np.concatenate(slots))
+        else:
+            row = np.concatenate(rows)
+            which, event, length = np.array(moves).T
+            packed, event = np.concatenate(before), np.repeat(event, length)
+            known = np.where(event == NONE, self._core.find(packed), -1)
+            met, other = np.flatnonzero(known >= 0), np.flatnonzero(known < 0)
+            slot = self._slot(known[met], classes[row[met]])
+            worked = self._fill(
+                np.concatenate([*slots, slot]), packed[other], classes[row[other]], event[other]
+            )
+            reactions = np.empty(len(row), dtype=np.int32)
+            reactions[other] = worked
+            reactions[met] = self._slots[slot]
+            chosen[row, np.repeat(which, length)] = reactions
         self._chosen.extend(chosen)
         self._sum_up(cores, chosen)
 
     def _sum_up(self, cores: Array, chosen: Array) -> None:
         """Where rows of choices lead, each end once."""
         none = chosen < 0
-        kills = self.kills[chosen] & ~none
-        ends = np.where(none | kills, cores[:, None], self.after[chosen]).astype(np.int32)
+        ends = self.after[chosen]
+        if self._special:
+            kills, raced, chatters, _ = np.moveaxis(self._flags.data[chosen], -1, 0)
+            odd = (kills | raced | chatters) & ~none
+            none |= kills
+            self._odd.extend(odd.any(axis=1))
+        else:
+            self._odd.extend(np.zeros(len(cores), dtype=bool))
+        last = np.iinfo(np.int32).max
+        ends[none | (ends == cores[:, None])] = last
         ends.sort(axis=1)
-        own = ends == cores[:, None]
-        own[:, 1:] |= ends[:, 1:] == ends[:, :-1]
-        ends[own] = np.iinfo(np.int32).max
+        ends[:, 1:][ends[:, 1:] == ends[:, :-1]] = last
         ends.sort(axis=1)
-        own = ends == np.iinfo(np.int32).max
-        self._many.extend((~own).sum(axis=1))
+        own = ends == last
+        self._many.extend(len(self.core_moves) - own.sum(axis=1))
         self._ends.extend(np.where(own, cores[:, None], ends))
-        several = self._flags.data[chosen, 1] | self._flags.data[chosen, 2]
-        self._odd.extend((kills | (several & ~none)).any(axis=1))
 
     def followed(self, reactions: Array) -> tuple[Array, Array]:
         """Every outcome of reactions: for each the place in `reactions`, and the reaction.
@@ -351,29 +360,65 @@ class Steps:
 
     def react(self, cores: Array, classes: Array) -> Array:
         """The reactions that follow in cores by themselves, nothing being chosen."""
-        return self._reactions((self._packed.data[cores] * self.classes + classes) * EVENTS)
+        slot = self._slot(cores, classes)
+        self._fill(slot)
+        return np.asarray(self._slots[slot])
 
-    def _reactions(self, keys: Array) -> Array:
+    @property
+    def _slots(self) -> Array:
+        """`pressed` as one row."""
+        return self.pressed.reshape(-1)
+
+    def _slot(self, cores: Array, classes: Array) -> Array:
+        return (cores.astype(np.int64) * EVENTS + NONE) * self.classes + classes
+
+    def _fill(
+        self, slots: Array, packed: Array = NOBODY, classes: Array = NOBODY, event: Array = NOBODY
+    ) -> Array:
+        """Work the reactions of slots that have none yet, and others; the numbers of the others.
+
+        A reaction that is no slot's is not kept: few choices lead to the same moment that is not
+        at rest.
+        """
+        slots = slots[self._slots[slots] < 0]
+        mine = -2 - np.arange(len(slots), dtype=np.int32)
+        self._slots[slots] = mine
+        slots = slots[self._slots[slots] == mine]
+        core, left = np.divmod(slots, EVENTS * self.classes)
+        events, g = np.divmod(left, self.classes)
+        first = self._work(
+            np.concatenate([packed, self._packed.data[core]]),
+            np.concatenate([classes, g]),
+            np.concatenate([event, events]),
+        )
+        self._slots[slots] = first[len(packed) :]
+        return first[: len(packed)]
+
+    def _work(self, packed: Array, classes: Array, event: Array) -> Array:
+        """The numbers of new reactions; of those whose relays race, of the first outcome."""
+        rows = len(packed)
+        numbers = len(self.after) + np.arange(rows, dtype=np.int32)
+        if not rows:
+            return numbers
+        press = self.presses.stands_for[classes].astype(np.int32)
+        columns = self.cores.unpack(packed) | {"press": press}
+        out = self.reaction.react(columns, event.astype(np.int32), every=True)
         first = len(self.after)
-        numbers, new = self._keys.number(keys)
-        if len(new):
-            before, event = new // EVENTS, (new % EVENTS).astype(np.int32)
-            press = self.presses.stands_for[before % self.classes].astype(np.int32)
-            columns = self.cores.unpack(before // self.classes) | {"press": press}
-            out = self.reaction.react(columns, event, every=True)
-            self._append(out, press[out.origin])
-            heads = np.searchsorted(out.origin, np.arange(len(new)))
-            self._alone.extend(first + heads)
-            if len(out.origin) > len(new):
-                others = np.setdiff1d(np.arange(len(out.origin)), heads)
-                of = first + heads[out.origin[others]]
-                self.others += zip(of.tolist(), (first + others).tolist(), strict=True)
-        return np.asarray(self._alone.data[numbers])
+        self._append(out, press[out.origin])
+        if len(out.origin) > rows:
+            heads = np.searchsorted(out.origin, np.arange(rows))
+            others = np.setdiff1d(np.arange(len(out.origin)), heads)
+            numbers = (first + heads).astype(np.int32)
+            of = numbers[out.origin[others]]
+            self.others += zip(of.tolist(), (first + others).tolist(), strict=True)
+        return numbers
 
     def _append(self, out: Settled, press: Array) -> None:
         self._after.extend(self.number(self.cores.pack(out.columns)))
         killed = out.columns["press"] != press
-        self._flags.extend(np.stack([killed, out.raced, out.chatters, out.unstable], axis=1))
+        flags = np.stack([killed, out.raced, out.chatters, out.unstable], axis=1)
+        self._special = self._special or bool(flags.any())
+        self._flags.extend(flags)
 
 
 def _ranks(signs: list[object]) -> Array:
