@@ -18,6 +18,7 @@ from prove.base import Case
 from prove.random_cars import chance, kinds, wide_chance
 from prove.sound import SOUND
 from prove.test_bestiary import BY_ID, records
+from prove.test_world_edges import NEVER
 
 import startwright.example
 from startwright.car.build import wire_up
@@ -107,6 +108,13 @@ def test_every_kind_is_judged() -> None:
 
 def test_spin_agrees_on_idle_stop(tmp_path: Path) -> None:
     case = SOUND["idle_stop"]()
+    assert agree(case.job(), case.wiring(), tmp_path) == set()
+
+
+@pytest.mark.parametrize("why", NEVER)
+def test_spin_agrees_on_a_step_that_never_comes(why: str, tmp_path: Path) -> None:
+    case = Case()
+    case.unit["sequence"] = NEVER[why]
     assert agree(case.job(), case.wiring(), tmp_path) == set()
 
 

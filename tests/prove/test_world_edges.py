@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable
 
 import prove.sabotage_hostile
@@ -202,10 +203,52 @@ def test_a_starter_past_the_interlock_is_excused_by_another_that_cranks() -> Non
 
 
 def test_each_step_must_be_reached() -> None:
-    """A step behind one that can only end: what it does was never looked at."""
+    """What the unit does in its last step was never looked at: no tach ever brings it about."""
     case = Case()
     assert told(case)["as-under-the-key"].exercised is True
-    case.unit["sequence"] = started()
-    case.unit["sequence"].append({"step": "never", "like": "accessory", "for_s": 5})
+    case.run("r_tach", "vehicle.ign", "unit.tach_in")
     assert told(case)["as-under-the-key"].exercised is False
     assert "can-be-tried" in broken(case)
+
+
+ON = ["ignition", "accessory"]
+NEVER = {
+    "behind one that only ends": [
+        *started(),
+        {"step": "never", "drives": ["horn"], "like": "accessory", "for_s": 5},
+    ],
+    "waits for what was waited for": [
+        *started()[:2],
+        {"step": "never", "drives": ON, "like": "run", "until": "engine_running", "at_most_s": 2},
+        started()[2],
+    ],
+    "over as it begins": [
+        *started()[:2],
+        {"step": "never", "drives": ON, "like": "run", "for_s": 3, "or_until": "engine_running"},
+        started()[2],
+    ],
+}
+
+
+@pytest.mark.parametrize("why", NEVER)
+def test_a_step_that_no_input_brings_about_is_no_reproach(why: str) -> None:
+    """The unit's own program never comes there, whatever it reads: no wiring could show it."""
+    case = Case()
+    case.unit["sequence"] = NEVER[why]
+    report = prove(case.job(), case.wiring())
+    assert report.verdict == "proven"
+    assert [a for a in report.assumes if a.startswith("steps ") and a.endswith(": never")]
+
+
+@pytest.mark.parametrize("why", ["waits for what was waited for", "over as it begins"])
+def test_the_same_step_is_tried_where_the_unit_goes_by_time(why: str) -> None:
+    """A unit that cannot hear the engine comes there, and what it does there is looked at."""
+    case = Case().without("r_tach")
+    case.settings["engine_sense"] = "timed"
+    case.unit["sequence"] = copy.deepcopy(NEVER[why])
+    result = told(case)["as-under-the-key"]
+    assert (result.holds, result.exercised) == (True, True)
+    case.unit["sequence"][2]["drives"] = ["ignition"]
+    result = told(case)["as-under-the-key"]
+    assert result.holds is False
+    assert "the unit in step never" in result.says

@@ -163,6 +163,31 @@ class ControlUnit:
             out += [Start("release"), Start("ending")]
         return tuple(out)
 
+    @cached_property
+    def comes_to(self) -> frozenset[int]:
+        """The steps it can rest in where its inputs may read anything at any time, by number.
+
+        The others do nothing in any car: they lie behind a step that only ends, or wait for what
+        the step before them has waited for already.
+        """
+        told = [Reads(True, e, w, False, False) for e in (False, True) for w in (False, True)]
+        events: tuple[Event, ...] = ("none", "start", "time")
+        found, todo = {Start()}, [Start()]
+        while todo:
+            now = todo.pop()
+            for after in {self._rest(now, reads, event) for reads in told for event in events}:
+                if after not in found:
+                    found.add(after)
+                    todo.append(after)
+        return frozenset(s.step for s in found if s.mode == "step")
+
+    def _rest(self, start: Start, reads: Reads, event: Event) -> Start:
+        """Where it comes to rest while its inputs read the same."""
+        now = self.move(start, reads, event)
+        while (after := self.move(now, reads, "none")) != now:
+            now = after
+        return now
+
     def time_s(self, start: Start) -> float | None:
         """How long the unit stays here before its timer runs out, s; None without a timer."""
         if start.mode == "idle":

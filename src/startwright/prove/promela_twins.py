@@ -9,6 +9,7 @@ import numpy as np
 
 from startwright.car.start_control import RUN as MODE_RUN
 from startwright.prove.choices import BY_HAND
+from startwright.prove.rules import tried_steps
 from startwright.records.words import KEY_POSITIONS
 
 if TYPE_CHECKING:
@@ -53,8 +54,7 @@ def twins(writer: Writer) -> dict[str, list[str]]:
         "as-under-the-key": [
             by_starts(writer, [s.mode == "step" and s.step == k for s in model.starts])
             + " && key <= 1"
-            for k, step in enumerate(unit.steps)
-            if step.until != "wait_over"
+            for k in tried_steps(unit)
         ],
     }
 

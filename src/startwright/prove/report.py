@@ -267,6 +267,12 @@ def assumptions(car: Car) -> list[str]:
             "circuit cranks (49 CFR 571.102 S3.1.3)"
         )
     out += signal_costs(car)
+    never = [s.step for k, s in enumerate(car.unit.steps) if k not in car.unit.comes_to]
+    if never and "remote_start" in car.job.wants:
+        out.append(
+            f"steps of the unit's program that nothing it reads brings about never come: "
+            f"{', '.join(never)}"
+        )
     if car.unit.record.holds_after_key:
         out.append("the unit may hold the engine running after key off, as its record declares")
     return out

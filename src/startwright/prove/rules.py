@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from startwright.car.control_unit import ControlUnit
 from startwright.car.start_control import MODE
 from startwright.car.start_control import OFF as OFF_MODE
 from startwright.car.start_control import RUN as RUN_MODE
@@ -202,8 +203,16 @@ def _in_every_step(model: Model) -> tuple[OnStates, ...]:
 
         return reached
 
-    steps = model.unit.steps
-    return tuple(twin(k) for k, s in enumerate(steps) if s.until != "wait_over")
+    return tuple(twin(k) for k in tried_steps(model.unit))
+
+
+def tried_steps(unit: ControlUnit) -> list[int]:
+    """The steps in which a circuit must be seen as under the key, by number.
+
+    Not one that waits for the wait lamp alone, which need not be connected; nor one that the
+    unit's own program never comes to, since no wiring could show it.
+    """
+    return [k for k, s in enumerate(unit.steps) if s.until != "wait_over" and k in unit.comes_to]
 
 
 def _at_every_key() -> tuple[OnStates, ...]:

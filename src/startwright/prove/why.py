@@ -11,7 +11,7 @@ from startwright.car.build import wire_up
 from startwright.prove.cures import Cure, cures
 from startwright.prove.model import Model
 from startwright.prove.rests import on_the_way, rests_on
-from startwright.prove.rules import Rule, rules
+from startwright.prove.rules import Rule, rules, tried_steps
 from startwright.prove.witness import witness
 from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
@@ -184,7 +184,7 @@ def _twins(model: Model, rule: Rule, most: int) -> tuple[Twin, ...]:
     if rule.slug == "key-has-last-word" and model.car.imitates:
         said[0] = "the driver pressed the button of an engine started by remote"
     if rule.slug == "as-under-the-key":
-        steps = [s.step for s in model.unit.steps if s.until != "wait_over"]
+        steps = [model.unit.steps[k].step for k in tried_steps(model.unit)]
         said = [f"step {step}, key out or off" for step in steps]
     return tuple(
         Twin(words, seen.line(model, seen.twins[k]) if k in seen.twins else None)
