@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -72,7 +72,8 @@ class Choice:
     """One thing that can happen.
 
     `when` says in which rows it can; `change` gives the columns it sets, for those rows.
-    `tell` gives the words of a scenario line, for one row.
+    `tell` gives the words of a scenario line, for one row. `plain` is there where it can happen
+    whenever a variable has one value, and only gives it another: the variable, and both values.
     """
 
     name: str
@@ -80,6 +81,7 @@ class Choice:
     change: Callable[[Columns], Columns]
     tell: Callable[[dict[str, int]], str]
     event: int = NONE
+    plain: tuple[str, int, int] | None = None
 
 
 def choices(model: Model) -> list[Choice]:
@@ -109,24 +111,38 @@ def _surrounding(model: Model, name: str) -> list[Choice]:
     button = name == "key" and by_button(model.car.job.vehicle)
     out = []
     for old, new in pairs:
-
-        def when(c: Columns, old: int = old, new: int = new) -> Array:
-            can = c[name] == old
-            if mechanical and name == "key" and new == start:
-                can = can & (c["gear"] < 2)
-            if mechanical and name == "gear" and new == 2:
-                can = can & (c["key"] != start)
-            if button and new == start:
-                can = can & (c["brake"] == 1)
-            if button and model.car.imitates and max(old, new) > 1:
-                can = can & (c[MODE] == OWN)
-            return np.asarray(can)
-
         words = action(name, old, new)
-        out.append(
-            Choice(words, when, _setting(name, new), lambda row, words=words: words)  # type: ignore[misc]
-        )
+        conditions: list[Callable[[Columns], Array]] = []
+        if mechanical and name == "key" and new == start:
+            conditions.append(lambda c: c["gear"] < 2)
+        if mechanical and name == "gear" and new == 2:
+            conditions.append(lambda c: c["key"] != start)
+        if button and new == start:
+            conditions.append(lambda c: c["brake"] == 1)
+        if button and model.car.imitates and max(old, new) > 1:
+            conditions.append(lambda c: c[MODE] == OWN)
+        out.append(_plain(words, name, old, new, words, conditions))
     return out
+
+
+def _plain(
+    name: str,
+    variable: str,
+    old: int,
+    new: int,
+    words: str,
+    conditions: Sequence[Callable[[Columns], Array]] = (),
+) -> Choice:
+    """A choice that gives a variable another value, where it has one and all conditions hold."""
+
+    def when(c: Columns) -> Array:
+        can = np.asarray(c[variable] == old)
+        for condition in conditions:
+            can = can & condition(c)
+        return can
+
+    plain = None if conditions else (variable, old, new)
+    return Choice(name, when, _setting(variable, new), _says(words), NONE, plain)
 
 
 def key_moves(model: Model) -> list[tuple[int, int]]:
@@ -194,30 +210,13 @@ def _engine(model: Model) -> list[Choice]:
             can &= model.immobilizer.look(seen).astype(bool)
         return np.asarray(can)
 
-    def motion(value: int) -> Callable[[Columns], Array]:
-        return lambda c: np.asarray(c["motion"] == value)
-
     out = [
         Choice("engine starts", may_start, _setting("motion", RUNNING), _says("engine starts")),
-        Choice(
-            "engine stalls", motion(RUNNING), _setting("motion", COASTING), _says("engine stalls")
-        ),
-        Choice(
-            "coasts down",
-            motion(COASTING),
-            _setting("motion", STOPPED),
-            _says(f"wait {COAST_S:g} s"),
-        ),
+        _plain("engine stalls", "motion", RUNNING, COASTING, "engine stalls"),
+        _plain("coasts down", "motion", COASTING, STOPPED, f"wait {COAST_S:g} s"),
     ]
     if model.car.imitates:
-        out.append(
-            Choice(
-                GIVEN_UP,
-                lambda c: np.asarray(c[MODE] == MODE_START),
-                _setting(MODE, MODE_RUN),
-                _says(GIVEN_UP),
-            )
-        )
+        out.append(_plain(GIVEN_UP, MODE, MODE_START, MODE_RUN, GIVEN_UP))
         out.append(
             Choice(
                 BY_HAND,
@@ -231,19 +230,8 @@ def _engine(model: Model) -> list[Choice]:
             words = "engine starts" if turns else "engine stops"
             out.append(Choice(name, _ready(1 - turns), _setting(TURNS, turns), _says(words)))
     elif model.car.job.vehicle.engine.idle_stop and not is_hybrid(model.car.job.vehicle):
-        out.append(
-            Choice(
-                "engine rests", motion(RUNNING), _setting("motion", RESTING), _says("engine stops")
-            )
-        )
-        out.append(
-            Choice(
-                "engine goes on",
-                motion(RESTING),
-                _setting("motion", RUNNING),
-                _says("engine starts"),
-            )
-        )
+        out.append(_plain("engine rests", "motion", RUNNING, RESTING, "engine stops"))
+        out.append(_plain("engine goes on", "motion", RESTING, RUNNING, "engine starts"))
     return out
 
 

@@ -9,8 +9,9 @@ of the same effect are judged once. The failure modes are those of IEC 60812.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from hashlib import blake2b
 from itertools import chain
 from math import prod
@@ -29,6 +30,7 @@ from startwright.prove.search import Found, Searched, Watcher, search
 from startwright.prove.steps import Steps, presses_of
 from startwright.prove.tables import Array, Table, TooLarge, arity
 from startwright.prove.tell import Teller
+from startwright.prove.touched import Touched
 from startwright.prove.view import EDGE_MARKS, Marks
 from startwright.records.reports import FaultResult
 from startwright.records.scenario import Action
@@ -91,6 +93,7 @@ class Judge:
         self.marks = Marks(healthy)
         self.replays = Replays(healthy)
         self._verdicts: dict[bytes, Verdict] = {}
+        self._explored: dict[bytes, Explored] = {}
         failed = {slug for slug, r in self.replays.results.items() if r.holds is False}
         self.before = set(searched.breaches) | failed
         watcher = Watcher(healthy, self.marks, twins=False)
@@ -166,12 +169,14 @@ class Judge:
             model.car.tach_lost,
             [(p.label, p.full.over, None if p.when is None else p.when.tobytes()) for p in parts],
             [(feed.name, feed.long_A, feed.short_A, len(draws)) for feed, draws in feeds],
-            [(t.over, t.data.dtype.str) for t in tables],
+            *_shapes(tables),
         )
-        sign = blake2b(repr(words).encode())
-        for table in tables:
-            sign.update(table.data.tobytes())
-        return sign.digest()
+        return _digest(words, tables)
+
+    @cached_property
+    def touched(self) -> Touched:
+        """Which steps of the sound car a fault can change."""
+        return Touched(self.healthy, self.searched.explored)
 
     # ---- what is reached --------------------------------------------------------------------
 
@@ -232,25 +237,47 @@ class Judge:
             watcher.look(sound, steps=not edges, only=looking)
             return watcher, sound
         begins = [c.explored for c in after] or [sound]
-        explored = explore(
-            model,
-            steps=Steps(model, watcher.watched),
-            seeds=together([seeds_in(e, model) for e in begins]),
-        )
+        alone = nothing_new and self.short_cuts
+        sign = self._sign_of_feedback(model, watcher) if alone else b""
+        explored = self._explored.get(sign)
+        if explored is None:
+            explored = explore(
+                model,
+                steps=self._steps(model, watcher, alone),
+                seeds=together([seeds_in(e, model) for e in begins]),
+            )
+            if alone:
+                self._explored[sign] = explored
         watcher.look(explored)
         return watcher, explored
 
-    def _same_feedback(self, model: Model, watcher: Watcher) -> bool:
-        """Whether the same is reached by the same steps as in the sound car."""
+    def _steps(self, model: Model, watcher: Watcher, alone: bool) -> Steps:
+        """The steps of a faulty car; those of the sound car are taken over where they can be."""
+        if alone and self._same_classes(model, watcher):
+            return self.touched.steps_of(model)
+        return Steps(model, watcher.watched)
+
+    def _same_classes(self, model: Model, watcher: Watcher) -> bool:
+        """Whether states and presses are told apart as in the sound car."""
         healthy = self.healthy
-        if model.variables != healthy.variables:
-            return False
-        if model.car.tach_lost != healthy.car.tach_lost:
-            return False
-        if not all(_same(a, b) for a, b in zip(healthy.feedback, model.feedback, strict=True)):
+        if model.variables != healthy.variables or model.car.tach_lost != healthy.car.tach_lost:
             return False
         presses = presses_of(model, watcher.watched)
         return np.array_equal(presses.of, self.searched.explored.steps.presses.of)
+
+    def _sign_of_feedback(self, model: Model, watcher: Watcher) -> bytes:
+        """The same for two faults with which the same is reached by the same steps."""
+        tables = model.feedback
+        classes = presses_of(model, watcher.watched).of.tolist()
+        words = (model.variables, model.car.tach_lost, classes, *_shapes(tables))
+        return _digest(words, tables)
+
+    def _same_feedback(self, model: Model, watcher: Watcher) -> bool:
+        """Whether the same is reached by the same steps as in the sound car."""
+        if not self._same_classes(model, watcher):
+            return False
+        both = zip(self.healthy.feedback, model.feedback, strict=True)
+        return all(_same(one, other) for one, other in both)
 
     # ---- telling ----------------------------------------------------------------------------
 
@@ -428,6 +455,17 @@ def seeds_in(explored: Explored, model: Model) -> Seeds:
         stand = {v: np.full(len(at), k, np.int32) for v, k in zip(new, values, strict=True)}
         lists.append(Seeds(moved_over(columns | stand, model), explored.reached[at]))
     return together(lists)
+
+
+def _shapes(tables: Iterable[Table]) -> list[object]:
+    return [(t.over, t.data.dtype.str) for t in tables]
+
+
+def _digest(words: object, tables: Iterable[Table]) -> bytes:
+    sign = blake2b(repr(words).encode())
+    for table in tables:
+        sign.update(table.data.tobytes())
+    return sign.digest()
 
 
 def _same_marks(one: Mark, other: Mark) -> bool:

@@ -390,16 +390,16 @@ class Model:
         out = dict(columns)
         out["power"] = POWER_OF[columns["motion"]]
         out["engine"] = RUNS_IN[columns["motion"]]
-        start, press = columns["start"], columns["press"]
+        at = columns["start"] * len(self.presses) + columns["press"]
         for name, table in self._driven.items():
             if used is None or name in used:
-                out[name] = table[start, press]
+                out[name] = table[at]
         return out
 
     @cached_property
     def _driven(self) -> dict[str, Array]:
-        """The outputs as control variables, ready to be looked up."""
-        return {f"out.{lead}": table.astype(np.int32) for lead, table in self.outs.items()}
+        """The outputs as control variables, by start and press code in one row."""
+        return {f"out.{lead}": table.ravel().astype(np.int32) for lead, table in self.outs.items()}
 
     @cached_property
     def moves(self) -> Array:

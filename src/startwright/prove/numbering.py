@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 
 from startwright.prove.tables import Array
 
-DENSE_MOST = 1 << 24
+DENSE_MOST = 1 << 18
 """Keys below this are numbered in an array of their own size; larger ones in a hashed table."""
 _MIX = np.uint64(0x9E3779B97F4A7C15)
 
@@ -50,6 +52,16 @@ class Numbering:
         dense[new] = np.arange(self.count + 1, self.count + 1 + len(new), dtype=np.int32)
         self.count += len(new)
         return dense[keys].astype(np.int64) - 1, new
+
+    def again(self, keys: Array) -> Numbering:
+        """The same numbers of the same keys, in the order of their numbers, to be gone on with."""
+        new = copy(self)
+        if self._dense is not None:
+            new._dense = np.zeros(len(self._dense), dtype=np.int32)
+            new._dense[keys] = np.arange(1, len(keys) + 1, dtype=np.int32)
+        else:
+            new._keys, new._values = self._keys.copy(), self._values.copy()
+        return new
 
     def find(self, keys: Array) -> Array:
         """The numbers of keys, -1 for those that were never met: (N,) of int64."""

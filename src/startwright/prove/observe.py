@@ -82,9 +82,11 @@ def _ever(model: Model, table: Table, when: Array | None) -> bool:
     return bool(by_outs[tuple(d.astype(np.int8) for d in driven)].any())
 
 
-def _lean(table: Table, free: tuple[str, ...]) -> tuple[Table, Table, Table]:
+def _reason(model: Model, table: Table, when: Array | None) -> tuple[Table, Table, Table, bool]:
+    """A reason of a mark: with and without the free surroundings, and whether it ever holds."""
     full = table.needed()
-    return table, full, full.any_over(free).needed()
+    lean = full.any_over(model.free).needed()
+    return table, full, lean, _ever(model, lean, when)
 
 
 class Mark:
@@ -93,10 +95,11 @@ class Mark:
     def __init__(self, model: Model, parts: Iterable[tuple[str, Table, Array | None]]) -> None:
         self.parts = []
         for label, table, when in parts:
-            _, full, lean = model.kept.once(
-                ("part", id(table), model.free), partial(_lean, table, model.free)
+            at = b"" if when is None else when.tobytes()
+            _, full, lean, ever = model.kept.once(
+                ("reason", id(table), at, model.free), partial(_reason, model, table, when)
             )
-            if _ever(model, lean, when):
+            if ever:
                 self.parts.append(Part(label, full, lean, when))
 
     def look(self, columns: Columns, looks: Looks | None = None) -> Array:

@@ -8,6 +8,8 @@ the search comes to them, and looked up ever after: the choices of many states c
 from __future__ import annotations
 
 from collections.abc import Iterable
+from copy import copy
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -44,6 +46,12 @@ class Grown:
             self._room = room
         self._room[self._count : needed] = rows
         self._count = needed
+
+    def copy(self) -> Grown:
+        """The same rows, to be gone on with apart."""
+        other = copy(self)
+        other._room = self._room[: self._count + (1 << 10)].copy()
+        return other
 
 
 class Space:
@@ -151,6 +159,39 @@ class _Picked(dict[str, Array]):
         return self[name]
 
 
+@dataclass(frozen=True)
+class _Plain:
+    """The choices that only give a variable another value: all at once.
+
+    Attributes
+    ----------
+    which : (M,) of int
+        The place of each in the list.
+    variables : list of M str
+    old : (M,) of int
+        The value that its variable must have.
+    step : (M,) of int64
+        What it adds to a packed core.
+    """
+
+    which: Array
+    variables: list[str]
+    old: Array
+    step: Array
+
+    @classmethod
+    def of(cls, plain: list[tuple[str, int, int] | None], cores: Space) -> _Plain:
+        """Those of a list of choices that are so, for packing by a space."""
+        some = [(n, *p) for n, p in enumerate(plain) if p is not None]
+        steps = [(new - old) * cores.stride[variable] for _, variable, old, new in some]
+        return cls(
+            np.array([n for n, _, _, _ in some]),
+            [variable for _, variable, _, _ in some],
+            np.array([old for _, _, old, _ in some]),
+            np.array(steps, dtype=np.int64),
+        )
+
+
 def presses_of(model: Model, watched: Iterable[str]) -> Presses:
     """The presses told apart by what feeds back and by the outputs watched."""
     fed = {v for t in model.feedback for v in t.over if v.startswith("out.")}
@@ -180,9 +221,13 @@ class Steps:
         self.core_moves = [
             k for k in range(len(self.moves)) if k not in {m for m, _, _ in self.presses.moves}
         ]
+        self._event = np.array([self.moves[k].event for k in self.core_moves])
+        self._plain = _Plain.of([self.moves[k].plain for k in self.core_moves], self.cores)
+        self._others = [n for n, k in enumerate(self.core_moves) if self.moves[k].plain is None]
         self._core = Numbering(self.cores.size)
         self._packed = Grown(np.int64)
         self._columns = {v.name: Grown(np.int32) for v in self.cores.variables}
+        self._keys = Grown(np.int64)
         self._after = Grown(np.int32)
         self._flags = Grown(bool, (4,))
         self._special = False
@@ -285,42 +330,53 @@ class Steps:
         columns = self.rows(cores, self.presses.stands_for[classes])
         packed = self._packed.data[cores]
         chosen = np.full((len(cores), len(self.core_moves)), -1, dtype=np.int32)
-        before, rows, moves = [], [], []
-        for n, k in enumerate(self.core_moves):
-            move = self.moves[k]
-            can = np.flatnonzero(move.when(columns))
-            if not len(can):
-                continue
-            here = _Picked(columns, can)
-            after = packed[can]
-            for name, value in move.change(here).items():
-                after += (value.astype(np.int64) - here[name]) * self.cores.stride[name]
-            before.append(after)
-            rows.append(can)
-            moves.append((n, move.event, len(can)))
+        row, which, before = self._changes(columns, packed)
         slots = [
             (cores[self.presses.leads_to[e, classes, g]] * EVENTS + e) * self.classes + g
             for e in range(EVENTS)
             for g in range(self.classes)
         ]
-        if not rows:
-            self._fill(np.concatenate(slots))
-        else:
-            row = np.concatenate(rows)
-            which, event, length = np.array(moves).T
-            packed, event = np.concatenate(before), np.repeat(event, length)
-            known = np.where(event == NONE, self._core.find(packed), -1)
-            met, other = np.flatnonzero(known >= 0), np.flatnonzero(known < 0)
-            slot = self._slot(known[met], classes[row[met]])
-            worked = self._fill(
-                np.concatenate([*slots, slot]), packed[other], classes[row[other]], event[other]
-            )
-            reactions = np.empty(len(row), dtype=np.int32)
-            reactions[other] = worked
-            reactions[met] = self._slots[slot]
-            chosen[row, np.repeat(which, length)] = reactions
+        event = self._event[which]
+        known = np.where(event == NONE, self._core.find(before), -1)
+        met, other = np.flatnonzero(known >= 0), np.flatnonzero(known < 0)
+        slot = self._slot(known[met], classes[row[met]])
+        reactions = np.empty(len(row), dtype=np.int32)
+        reactions[other] = self._fill(
+            np.concatenate([*slots, slot]), before[other], classes[row[other]], event[other]
+        )
+        reactions[met] = self._slots[slot]
+        chosen[row, which] = reactions
         self._chosen.extend(chosen)
         self._sum_up(cores, chosen)
+
+    def _changes(self, columns: dict[str, Array], packed: Array) -> tuple[Array, Array, Array]:
+        """Every choice of some cores that is no button, nothing having followed.
+
+        Returns
+        -------
+        row, which : (N,) of int
+            The place among the cores, and the place of the choice in `core_moves`.
+        before : (N,) of int64
+            The packed core once the choice has been made.
+        """
+        plain = self._plain
+        values = np.stack([columns[v] for v in plain.variables])
+        which, row = np.nonzero(values == plain.old[:, None])
+        parts = [(row, plain.which[which], packed[row] + plain.step[which])]
+        for n in self._others:
+            at = np.flatnonzero(self.moves[self.core_moves[n]].when(columns))
+            if len(at):
+                parts.append((at, np.full(len(at), n), self._changed(n, columns, packed, at)))
+        rows, moves, before = (np.concatenate(p) for p in zip(*parts, strict=True))
+        return rows, moves, before
+
+    def _changed(self, n: int, columns: dict[str, Array], packed: Array, at: Array) -> Array:
+        """The packed cores once one choice has been made in some rows."""
+        here = _Picked(columns, at)
+        out = packed[at]
+        for name, value in self.moves[self.core_moves[n]].change(here).items():
+            out += (value.astype(np.int64) - here[name]) * self.cores.stride[name]
+        return out
 
     def _sum_up(self, cores: Array, chosen: Array) -> None:
         """Where rows of choices lead, each end once."""
@@ -404,6 +460,7 @@ class Steps:
         columns = self.cores.unpack(packed) | {"press": press}
         out = self.reaction.react(columns, event.astype(np.int32), every=True)
         first = len(self.after)
+        self._keys.extend(((packed * self.classes + classes) * EVENTS + event)[out.origin])
         self._append(out, press[out.origin])
         if len(out.origin) > rows:
             heads = np.searchsorted(out.origin, np.arange(rows))
@@ -412,6 +469,57 @@ class Steps:
             of = numbers[out.origin[others]]
             self.others += zip(of.tolist(), (first + others).tolist(), strict=True)
         return numbers
+
+    def asked(self, reactions: Array) -> tuple[Array, Array, Array]:
+        """What reactions are of: the packed core before, the class of its press, the event."""
+        before, event = np.divmod(self._keys.data[reactions], EVENTS)
+        return *np.divmod(before, self.classes), event
+
+    # ---- beside a fault -------------------------------------------------------------------
+
+    def broken(self, model: Model, hit: Array) -> Steps:
+        """The steps of a car with a fault: these, but for the reactions that it touches.
+
+        Parameters
+        ----------
+        model : Model
+            Of the same variables and classes.
+        hit : (K,) of bool
+            The reactions in which a row is looked up that the fault has changed.
+        """
+        new = copy(self)
+        new.model, new.reaction, new.moves = model, Reaction(model), choices(model)
+        for name, grown in vars(self).items():
+            if isinstance(grown, Grown):
+                setattr(new, name, grown.copy())
+        new._columns = {n: c.copy() for n, c in self._columns.items()}
+        new._core, new.others = self._core.again(self._packed.data), list(self.others)
+        again = np.flatnonzero(hit)
+        now = np.append(np.arange(len(hit), dtype=np.int32), np.int32(-1))
+        now[again] = new._work(*self.asked(again))
+        new._chosen.data[:] = now[new.chosen]
+        new._pressed.data[:] = now[new.pressed]
+        new._choose_again()
+        return new
+
+    def _choose_again(self) -> None:
+        """See to choices that a fault has made possible or impossible, and where rows lead."""
+        core, g = np.nonzero(self.place >= 0)
+        row = self.place[core, g]
+        columns, packed = self.rows(core, self.presses.stands_for[g]), self._packed.data[core]
+        for n, k in enumerate(self.core_moves):
+            move = self.moves[k]
+            can, could = move.when(columns), self.chosen[row, n] >= 0
+            if (can != could).any():
+                self.chosen[row[could & ~can], n] = -1
+                at = np.flatnonzero(can & ~could)
+                before = self._changed(n, columns, packed, at)
+                self.chosen[row[at], n] = self._work(before, g[at], np.full(len(at), move.event))
+        cores = np.empty(len(row), dtype=core.dtype)
+        cores[row] = core
+        self._ends, self._many = Grown(np.int32, (len(self.core_moves),)), Grown(np.int32)
+        self._odd = Grown(bool)
+        self._sum_up(cores, self.chosen)
 
     def _append(self, out: Settled, press: Array) -> None:
         self._after.extend(self.number(self.cores.pack(out.columns)))

@@ -76,26 +76,30 @@ class Table:
 
     def lift(self, over: tuple[str, ...]) -> Array:
         """The data as a view broadcast over a superset of its variables."""
-        order = [self.over.index(v) for v in over if v in self.over]
-        shape = [arity(v) if v in self.over else 1 for v in over]
-        return self.data.transpose(order).reshape(shape)
+        if over == self.over:
+            return self.data
+        at = {v: k for k, v in enumerate(self.over)}
+        shape = [self.data.shape[at[v]] if v in at else 1 for v in over]
+        return self.data.transpose([at[v] for v in over if v in at]).reshape(shape)
 
     def any_over(self, names: Iterable[str]) -> Table:
         """Whether the value is true for any value of these variables."""
-        axes = tuple(k for k, v in enumerate(self.over) if v in set(names))
+        names = set(names)
+        axes = tuple(k for k, v in enumerate(self.over) if v in names)
         if not axes:
             return self
         return Table(
-            tuple(v for v in self.over if v not in set(names)), np.asarray(self.data.any(axis=axes))
+            tuple(v for v in self.over if v not in names), np.asarray(self.data.any(axis=axes))
         )
 
     def most_over(self, names: Iterable[str]) -> Table:
         """The largest value over all values of these variables."""
-        axes = tuple(k for k, v in enumerate(self.over) if v in set(names))
+        names = set(names)
+        axes = tuple(k for k, v in enumerate(self.over) if v in names)
         if not axes:
             return self
         return Table(
-            tuple(v for v in self.over if v not in set(names)), np.asarray(self.data.max(axis=axes))
+            tuple(v for v in self.over if v not in names), np.asarray(self.data.max(axis=axes))
         )
 
     def at(self, name: str, value: int) -> Table:
