@@ -8,10 +8,12 @@ from pathlib import Path
 
 import prove.sabotage_hostile
 import prove.sabotage_more
+import prove.sabotage_wired
 import prove.sabotage_works
 import prove.sabotage_world
 import prove.sound_hostile
 import prove.sound_more
+import prove.sound_wired
 import pytest
 from prove.base import Case
 from prove.sabotage import SPOILT

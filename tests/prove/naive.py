@@ -108,7 +108,8 @@ class Naive:
         for i in self.inputs:
             v = volts(i.node) if i.active == "battery" else -volts(i.node)
             on, off = (i.on_V, i.off_V) if i.active == "battery" else (-i.on_V, -i.off_V)
-            out[i.lead] = 1 if v >= on else 0 if v <= off else s[i.lead]
+            loose = not i.pulled and abs(abs(v) / self.rail(s) - 0.5) < 0.01
+            out[i.lead] = s[i.lead] if loose else 1 if v >= on else 0 if v <= off else s[i.lead]
         return out
 
     def reads(self, s: dict[str, Any]) -> Reads:

@@ -127,3 +127,23 @@ def test_in_service_for_good_nothing_starts() -> None:
     assert_same_states(job, wiring)
     model = Model(wire_up(job, wiring))
     assert not Space(model).unpack(explore(model).packed)["start"].any()
+
+
+def test_an_input_without_a_pull_reads_what_it_last_read() -> None:
+    """Nothing holds its wire out of park, with the hood shut or the brake let go."""
+
+    def loose(job: Data, wiring: Data) -> None:
+        for lead in job["unit"]["leads"]:
+            if lead.get("senses") in ("brake", "hood", "park_neutral"):
+                on, off = (7, 6) if lead["active"] == "battery" else (2.0, 3.5)
+                lead |= {"pull": "none", "on_V": on, "off_V": off}
+        for circuit in job["vehicle"]["circuits"]:
+            if circuit["function"] in ("brake", "hood", "park_neutral"):
+                circuit["load_A"] = 0
+
+    job, wiring = made(loose)
+    assert_same_states(job, wiring)
+    model = Model(wire_up(job, wiring))
+    columns = Space(model).unpack(explore(model).packed)
+    drive = columns["gear"] == 2
+    assert (columns["in.lever_in"][drive] == 1).any()

@@ -2,6 +2,7 @@
 
 import prove.sound_hostile
 import prove.sound_more
+import prove.sound_wired
 import pytest
 from prove.sound import SOUND
 

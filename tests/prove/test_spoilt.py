@@ -2,6 +2,7 @@
 
 import prove.sabotage_hostile
 import prove.sabotage_more
+import prove.sabotage_wired
 import prove.sabotage_works
 import prove.sabotage_world
 import pytest

@@ -70,6 +70,8 @@ class Input:
     off_V: float
     how: str
     """``level``, ``tach`` (on a tach circuit) or ``nothing`` (not connected: reads inactive)."""
+    pulled: bool = True
+    """Whether it pulls its wire to a level of its own; else it reads what it last read there."""
 
 
 @dataclass(frozen=True)
@@ -473,12 +475,13 @@ def _inputs(
         if lead.way != "in":
             continue
         assert lead.senses is not None
-        active, _, on, off = thresholds(lead)
+        active, pull, on, off = thresholds(lead)
         how = "level" if lead.id in wired else "nothing"
         if lead.senses == "tach":
             heard = _on_tach(job, joined, parts, fits, f"unit.{lead.id}")
             how = "tach" if heard else "nothing"
-        out.append(Input(lead.id, lead.senses, number[f"unit.{lead.id}"], active, on, off, how))
+        node, pulled = number[f"unit.{lead.id}"], pull != "none"
+        out.append(Input(lead.id, lead.senses, node, active, on, off, how, pulled))
     return tuple(out)
 
 

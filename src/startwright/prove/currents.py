@@ -123,6 +123,10 @@ def _limited(
             rating = car.parts[contact.control.removeprefix("coil.")].contact_A
             if rating is not None:
                 yield contact.name, solved.contact_A[:, k], rating, rating, ()
+        elif (owner := contact.name.removesuffix(".switch")) in car.parts:
+            rating = car.parts[owner].contact_A
+            if rating is not None:
+                yield owner, solved.contact_A[:, k], rating, rating, ()
         elif "rail.battery" in (part.names[contact.a], part.names[contact.b]):
             rating = _car_fuse_A(car, contact.name)
             if rating is not None:

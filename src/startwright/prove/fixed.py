@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from math import inf
 
+import numpy as np
+
 from startwright.car.build import Car
 from startwright.car.circuits import BATTERY, GROUND, terminals_of
 from startwright.car.control_unit import Reads, Start
@@ -13,6 +15,9 @@ from startwright.car.interfaces import may_meet_data
 from startwright.car.key_resistor import key_line
 from startwright.car.start_control import GIVES_UP_S
 from startwright.car.terminals import Joined
+from startwright.prove.model import Model
+from startwright.prove.observe import Observer
+from startwright.prove.reaction import Reaction
 from startwright.prove.rules import LONGEST_CRANK_S, LONGEST_RUN_S, MOST_TRIES, OVERRUN_S
 from startwright.records.reports import RuleResult
 from startwright.records.unit import Step
@@ -144,7 +149,7 @@ def _lies_across(plain: Joined, diode: str, relay: str) -> bool:
     )
 
 
-def numbers_end(car: Car) -> list[str]:
+def numbers_end(model: Model) -> list[str]:
     """What in the unit's numbers lets a start last too long, in words.
 
     The unit is followed through a start whose engine never catches, each timer running out: how
@@ -153,15 +158,16 @@ def numbers_end(car: Car) -> list[str]:
 
     Source: common practice, no source.
     """
-    unit = car.unit
+    car, unit = model.car, model.unit
+    turning = cranking_steps(model)
     said: list[str] = []
     if unit.tries > MOST_TRIES:
         said.append(f"the unit tries {unit.tries} times, more than {MOST_TRIES}")
     waits = any(i.senses == "wait_to_start" and i.how == "level" for i in car.inputs)
     running_s = 0.0
     cranked = False
-    for step in unit.steps:
-        cranks = _cranks(car, step)
+    for k, step in enumerate(unit.steps):
+        cranks = k in turning
         time_s = step.for_s if step.for_s is not None else step.at_most_s
         on_lamp = step.until == "wait_over" and (step.for_s, step.at_most_s) == (None, None)
         on_lamp = on_lamp or (step.for_s is not None and step.or_until == "wait_over")
@@ -173,7 +179,7 @@ def numbers_end(car: Car) -> list[str]:
             elif cranked and not cranks and not awaits_engine:
                 running_s += time_s
         cranked = cranked or cranks
-    spells, deaf_s = _cranking(car)
+    spells, deaf_s = _cranking(car, turning)
     longest = max(spells, key=lambda spell: spell[1], default=("", 0.0))
     if longest[1] > LONGEST_CRANK_S:
         said.append(
@@ -193,7 +199,29 @@ def _cranks(car: Car, step: Step) -> bool:
     return pressed or bool({"starter", "starter_signal"} & set(step.drives))
 
 
-def _cranking(car: Car) -> tuple[list[tuple[str, float]], float]:
+def cranking_steps(model: Model) -> frozenset[int]:
+    """The steps that turn the starter, by number: by their words, or as this car is wired.
+
+    The car is parked, whatever else is so in it; what a lead is called does not matter, nor
+    through how many relays it works.
+    """
+    return model.kept.own("cranking steps", lambda: _cranking_steps(model))
+
+
+def _cranking_steps(model: Model) -> frozenset[int]:
+    by_word = {k for k, s in enumerate(model.unit.steps) if _cranks(model.car, s)}
+    if model.car.imitates:
+        return frozenset(by_word)
+    codes = [model.start_code[Start("step", k)] for k in range(len(model.unit.steps))]
+    columns = {v.name: np.zeros(len(codes), dtype=np.int32) for v in model.variables}
+    columns["start"] = np.array(codes, dtype=np.int32)
+    reaction = Reaction(model)
+    settled = reaction.rested(columns)
+    fed = Observer(model).fed("starter").look(model.derive(settled) | reaction.open_coils(settled))
+    return frozenset(by_word | {int(k) for k in np.flatnonzero(fed)})
+
+
+def _cranking(car: Car, turning: frozenset[int]) -> tuple[list[tuple[str, float]], float]:
     """Each spell of cranking of an engine that never catches: its last step, and its seconds.
 
     And how long the unit would let an engine run that it cannot hear, s.
@@ -211,13 +239,14 @@ def _cranking(car: Car) -> tuple[list[tuple[str, float]], float]:
         if time_s is None:
             break
         step = unit.steps[now.step] if now.mode == "step" else None
-        if step is not None and _cranks(car, step):
+        cranks = step is not None and now.step in turning
+        if step is not None and cranks:
             before = spells.pop()[1] if cranked else 0.0
             most_s = GIVES_UP_S if car.imitates else inf
             spells.append((step.step, min(before + time_s, most_s)))
         elif step is not None and spells and not unit.hears:
             deaf_s += time_s
-        cranked = step is not None and _cranks(car, step)
+        cranked = cranks
         now = unit.move(now, reads, "time")
     return spells, deaf_s
 
@@ -231,15 +260,18 @@ ENDS_BY = {
 """Which input's debounce a rule waits for; '' stands for what tells that the engine runs."""
 
 
-def slow_inputs(car: Car, slug: str) -> tuple[list[str], list[str]]:
+def slow_inputs(model: Model, slug: str) -> tuple[list[str], list[str]]:
     """What in the unit's inputs lets a hazard last too long before it ends, in words; its runs.
 
     Timers are not clocked in the search, so the time an input takes is judged here: each connected
-    input of the rule's guard, for any one of them may be the one that sees it.
+    input of the rule's guard, and of any other guard that the brake, hood or lever moves as wired,
+    for any one of them may be the one that sees it.
 
     Source: common practice, no source.
     """
+    car = model.car
     sense = ENDS_BY.get(slug)
+    telling = _moved_by(model, sense) if sense in MOVED_BY else frozenset[str]()
     if sense == "":
         sense = car.unit.signal if "remote_start" in car.job.wants else None
     leads = {d.id: d for d in car.job.unit.leads}
@@ -247,12 +279,37 @@ def slow_inputs(car: Car, slug: str) -> tuple[list[str], list[str]]:
     runs: list[str] = []
     for inp in car.inputs:
         time_s = leads[inp.lead].debounce_s
-        if inp.how != "nothing" and inp.senses == sense and time_s > LONGEST_DEBOUNCE_S:
+        sees = (inp.how != "nothing" and inp.senses == sense) or inp.lead in telling
+        if sees and time_s > LONGEST_DEBOUNCE_S:
             said.append(
                 f"input {inp.lead} takes {time_s:g} s to see it, more than {LONGEST_DEBOUNCE_S:g}"
             )
             runs += [r.id for r in car.wiring.runs if f"unit.{inp.lead}" in r.ends]
     return said, runs
+
+
+MOVED_BY = {
+    "brake": {"brake", "brake_left", "brake_right"},
+    "hood": {"hood", "hood_left", "hood_right"},
+    "park_neutral": {"gear"},
+}
+"""The surroundings that stand for what a guard is on."""
+
+
+def _moved_by(model: Model, sense: str | None) -> frozenset[str]:
+    """The inputs of guards whose reading hangs on what a sense stands for, through relays too."""
+    names = set(MOVED_BY[sense or ""])
+    while True:
+        coils = {f"coil.{n}" for n, t in model.coils.items() if names & set(t.over)}
+        if coils <= names:
+            break
+        names |= coils
+    guards = {g.input for g in model.unit.record.guards}
+    return frozenset(
+        lead
+        for lead, (inp, table) in model.inputs.items()
+        if inp.senses in guards and names & set(table.over)
+    )
 
 
 def severed(car: Car) -> tuple[list[str], list[str]]:
@@ -305,17 +362,17 @@ def left_in_gear(car: Car) -> list[str]:
     ]
 
 
-def by_wiring(car: Car, slug: str) -> tuple[list[str], list[str]]:
+def by_wiring(model: Model, slug: str) -> tuple[list[str], list[str]]:
     """What breaks a searched rule without any search, in words; its runs."""
     if slug == "crank-only-when-safe":
-        return left_in_gear(car), []
+        return left_in_gear(model.car), []
     if slug == "car-unchanged":
-        return severed(car)
+        return severed(model.car)
     if slug == "start-ends":
-        return numbers_end(car), []
+        return numbers_end(model), []
     if slug == "no-short":
-        return joined_rails(car)
-    return slow_inputs(car, slug)
+        return joined_rails(model.car)
+    return slow_inputs(model, slug)
 
 
 def _sentence(said: list[str]) -> str:

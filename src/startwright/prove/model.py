@@ -126,8 +126,16 @@ class Model:
                 else:
                     on, off = volts.data <= inp.on_V, volts.data >= inp.off_V
                 data = np.where(on, 1, np.where(off, 0, HOLD)).astype(np.int8)
-                out[inp.lead] = (inp, Table(volts.over, data).needed())
+                table = Table(volts.over, data)
+                if not inp.pulled:
+                    table = combine(lambda t, f: np.where(f, HOLD, t), table, self._floats(volts))
+                out[inp.lead] = (inp, table.needed())
         return out
+
+    def _floats(self, volts: Table) -> Table:
+        """Whether nothing but the leak of a floating node holds a wire: at half the rail."""
+        rail = Table(("power", "battery"), RAIL_V)
+        return combine(lambda v, r: np.abs(v - r / 2) < 0.01 * r, volts, rail)
 
     @property
     def hears_tach(self) -> bool:

@@ -15,7 +15,7 @@ from startwright.car.start_control import MODE, MODES, OFF, OWN, START, as_key
 from startwright.prove import currents
 from startwright.prove.kept import Kept, kept
 from startwright.prove.model import Model
-from startwright.prove.tables import Array, Columns, Table, Tabulated, combine, constant
+from startwright.prove.tables import Array, Columns, Table, Tabulated, combine, constant, either
 from startwright.records.vehicle import Circuit
 from startwright.records.words import KEY_POSITIONS
 
@@ -351,18 +351,31 @@ class Observer:
         return like in circuit.live or (like == "start" and bool(circuit.may_hold_in_crank))
 
     def uncalled(self) -> Mark:
-        """With an output driven, a circuit that nothing calls differs from the factory car."""
-        return Mark(
-            self.model,
-            [
-                (
-                    c.id,
-                    self.differences_in_mode[c.id],
-                    ~self.called((c.function, *c.also), c) & ~self.all_open,
-                )
-                for c in self._compared
-            ],
-        )
+        """With an output driven, a circuit that nothing calls differs from the factory car.
+
+        In its steps the unit may keep the key from the starter, lest it meets a running engine.
+        """
+        parts: list[tuple[str, Table, Array | None]] = []
+        for c in self._compared:
+            differs = self.differences_in_mode[c.id]
+            when = ~self.called((c.function, *c.also), c) & ~self.all_open
+            if c.function == "starter":
+                in_step = np.array([s.mode == "step" for s in self.model.starts])[:, None]
+                parts.append((c.id, self._livened(c), when & in_step))
+                when = when & ~in_step
+            parts.append((c.id, differs, when))
+        return Mark(self.model, parts)
+
+    def _livened(self, circuit: Circuit) -> Table:
+        """Whether either side of a circuit is live where the factory car leaves it dead."""
+        car = self.model.car
+        nodes = dict.fromkeys((car.load_node(circuit), car.source_node(circuit)))
+        acts = [a for a in car.acts if a.circuit == circuit.id]
+        live = [self.model.wired.between(n, a.low, a.high) for n in nodes for a in acts]
+        ours = either(f for _, _, f in self.model.acts(circuit))
+        if self.model.car.imitates:
+            ours = self.in_mode(ours)
+        return combine(lambda w, f: w & ~f, either(live), ours)
 
     def moved_uncalled(self) -> Mark:
         """The unit works a lock that no command or step drives."""

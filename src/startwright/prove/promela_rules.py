@@ -117,18 +117,18 @@ def breaches(writer: Writer) -> Iterator[str]:
     unasked = STATE_RULES.index("start-ends")
     yield "  if :: was_idle && start != 0 && chose != 1 ->"
     yield f"    c_code {{ breach({unasked}); }} :: else fi;"
+    last = STATE_RULES.index("key-has-last-word")
     if not writer.unit.record.holds_after_key:
-        last = STATE_RULES.index("key-has-last-word")
         yield "  if :: chose == 1 && was_idle && start != 0 && was_motion == 2 && was_key >= 3 ->"
         yield f"    c_code {{ breach({last}); }} :: else fi;"
-        dead = writer.mark(marks["dead_under_key"])
-        gap = "!was_idle && was_motion == 2 && ((was_key != 3 && key == 3) || (was_key == 3"
-        gap += f" && !was_brake && brake)) && (({dead} && !was_dead) || motion != 2)"
-        if model.car.imitates:
-            stopped = f"was_idle && was_motion == 2 && was_key >= 3 && {word(MODE)} == {OFF}"
-            deaf = f"!was_idle && was_motion == 2 && was_mode == {RUN}"
-            gap = f"({stopped}) || ({deaf} && chose == 4 && motion == 2)"
-        yield f"  if :: {gap} -> c_code {{ breach({last}); }} :: else fi;"
+    dead = writer.mark(marks["dead_under_key"])
+    gap = "!was_idle && was_motion == 2 && ((was_key != 3 && key == 3) || (was_key == 3"
+    gap += f" && !was_brake && brake)) && (({dead} && !was_dead) || motion != 2)"
+    if model.car.imitates:
+        stopped = f"was_idle && was_motion == 2 && was_key >= 3 && {word(MODE)} == {OFF}"
+        deaf = f"!was_idle && was_motion == 2 && was_mode == {RUN}"
+        gap = f"({stopped}) || ({deaf} && chose == 4 && motion == 2)"
+    yield f"  if :: {gap} -> c_code {{ breach({last}); }} :: else fi;"
     for coil in writer.coils:
         yield f"  co_{word(coil)} = 0;"
     yield "  skip"

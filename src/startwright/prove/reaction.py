@@ -379,9 +379,14 @@ class Reaction:
         if not self._coils:
             return {}
         opened = [n for n in ("start", "press", MODE) if n in now]
-        trial = Settled.of({**now, **{n: np.zeros_like(now[n]) for n in opened}})
+        rested = self.rested({**now, **{n: np.zeros_like(now[n]) for n in opened}})
+        return {f"coil_o.{c}": rested[f"coil.{c}"] for c in self._coils}
+
+    def rested(self, columns: dict[str, Array]) -> dict[str, Array]:
+        """The columns once the relays have come to rest, and nothing else has moved."""
+        trial = Settled.of(dict(columns))
         self._settle(trial, every=False)
-        return {f"coil_o.{c}": trial.columns[f"coil.{c}"] for c in self._coils}
+        return trial.columns
 
     def _step(self, now: dict[str, Array], event: Array) -> Array:
         """The unit's step; where an event is worked, whether another follows without one."""

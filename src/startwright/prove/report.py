@@ -54,7 +54,7 @@ def _applies(model: Model, rule: Rule) -> bool:
 def _searched(model: Model, searched: Searched, teller: Teller, rule: Rule) -> RuleResult:
     found = searched.breaches.get(rule.slug)
     exercised = searched.exercised[rule.slug]
-    said, static = by_wiring(model.car, rule.slug)
+    said, static = by_wiring(model, rule.slug)
     if found is None and not said:
         applies = _applies(model, rule)
         holds = True if searched.explored.finished else None

@@ -128,9 +128,9 @@ def _key_started(e: EdgeView) -> Array:
 
 
 def _meddles(e: EdgeView) -> Array:
-    if e.before.model.unit.record.holds_after_key:
-        return np.zeros(len(e.edges.choice), dtype=bool)
     taken = _key_started(e) & e.chose("command start") & ~e.is_idle()
+    if e.before.model.unit.record.holds_after_key:
+        taken = np.zeros_like(taken)
     if e.before.model.car.imitates:
         stopped = _key_started(e) & (e.becomes(MODE) == OFF_MODE)
         return np.asarray(taken | stopped | (_hand_stops(e) & (e.becomes("motion") == RUNNING)))

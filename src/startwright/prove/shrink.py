@@ -182,10 +182,10 @@ class _Test:
             car = wire_up(self.job, wiring)
             if listens(car, self.rule) != self._heard:
                 return False
-            known = decided(car, self.rule)
+            model = Model(car)
+            known = decided(model, self.rule)
             if known is False:
                 return False
-            model = Model(car)
             if self._starts and not _starts(model):
                 return False
             return known is True or breaks(model, self.rule, most=MOST_STATES) is True
