@@ -26,9 +26,7 @@ from startwright.car.build import wire_up
 from startwright.plan import NoPlan, plan
 from startwright.prove import export, prove
 from startwright.prove.explore import explore
-from startwright.prove.faults import single_faults
 from startwright.prove.model import Model
-from startwright.prove.search import search
 from startwright.prove.steps import Steps
 from startwright.records.read import read_job
 
@@ -75,21 +73,46 @@ def main() -> None:
 # ---- the examples, and their faults ---------------------------------------------------------
 
 
+FAULTS = """
+import time
+from startwright.car.build import wire_up
+from startwright.prove.explore import explore
+from startwright.prove.faults import single_faults
+from startwright.prove.model import Model
+from startwright.prove.search import search
+from startwright.records.read import read_job, read_wiring
+job, wiring = read_job({job!r}), read_wiring({wiring!r})
+model = Model(wire_up(job, wiring))
+times = [time.process_time()]
+done = search(model)
+times.append(time.process_time())
+explore(model, steps=done.explored.steps)
+times.append(time.process_time())
+faults = single_faults(model, done)
+times.append(time.process_time())
+print(len(done.explored), len(faults), *(b - a for a, b in zip(times, times[1:])))
+"""
+
+
 def examples() -> None:
+    """Each job's search and all its single faults, in a fresh process as ``startwright prove``."""
     print(f"{'job':26} {'states':>8} {'search s':>9} {'again s':>8} {'faults':>7} {'s':>6}")
     for file in sorted((startwright.example.path() / "jobs").glob("*.yaml")):
-        job = read_job(file)
-        planned = plan(job)
+        planned = plan(read_job(file))
         if isinstance(planned, NoPlan):
-            print(f"{job.id:26} {'refused':>8}")
+            print(f"{file.stem:26} {'refused':>8}")
             continue
-        model = Model(wire_up(job, planned.wiring))
-        first, done = _timed(lambda model=model: search(model))
-        again, _ = _timed(lambda done=done, model=model: explore(model, steps=done.explored.steps))
-        seconds, faults = _timed(lambda model=model, done=done: single_faults(model, done))
+        with tempfile.TemporaryDirectory() as folder:
+            wiring = Path(folder, "wiring.json")
+            wiring.write_text(planned.wiring.model_dump_json(by_alias=True, exclude_none=True))
+            text = FAULTS.format(job=str(file), wiring=str(wiring))
+            run = [sys.executable, "-c", text]
+            out = subprocess.run(run, check=True, capture_output=True, text=True).stdout.split()
+        states, faults = int(out[0]), int(out[1])
+        first, again, seconds = (float(x) for x in out[2:])
         print(
-            f"{job.id:26} {len(done.explored):8d} {first:9.3f} {again:8.4f} "
-            f"{len(faults or []):7d} {seconds:6.2f} {seconds / first:5.1f}×"
+            f"{file.stem:26} {states:8d} {first:9.3f} {again:8.4f} "
+            f"{faults:7d} {seconds:6.2f} {seconds / first:5.1f}×"
         )
 
 
