@@ -39,7 +39,8 @@ bench: env-dev vendor
 	@for file in bench/*.py; do case "$$(basename $$file)" in _*) continue;; esac; \
 	  echo "== $$file"; $(BIN)/python "$$file"; done
 
-# Two hundred random wirings explored by SPIN as well; the tests take a spread of them.
+# Two hundred random wirings explored by SPIN as well, in four minutes or so on two cores; the tests
+# take a spread of them.
 spin: debian env-dev
 	@SPIN_ALL=1 $(BIN)/pytest -n auto --maxprocesses 4 tests/outside/test_spin.py
 

@@ -9,6 +9,7 @@ import pytest
 from prove.base import Case
 from prove.sabotage import SPOILT
 
+from startwright.example import path as shop
 from startwright.records.write import to_plain
 
 ANSWER = {"verdict", "states", "seconds", "assumes", "rules", "faults"}
@@ -78,3 +79,36 @@ def test_a_line_typed_back_is_played(startwright, tmp_path: Path) -> None:
     for trace in traces:
         assert startwright(*spoilt, "--play", trace).status == 0
         assert startwright(*sound, "--play", trace).status == 1
+
+
+def test_a_hybrid_wired_by_hand_is_proven_once_its_unit_goes_by_volts(
+    startwright, tmp_path: Path
+) -> None:
+    """As docs/prove.md walks it: the beast, then its lead left out and its unit set by hand."""
+    beast = shop() / "bestiary" / "ready-without-a-sound"
+    job, wiring = tmp_path / "job.yaml", tmp_path / "wiring.yaml"
+    job.write_text(Path(f"{beast}.job.yaml").read_text())
+    drawn = Path(f"{beast}.wiring.yaml").read_text()
+    wiring.write_text(drawn)
+    asked = ("prove", str(wiring), "--job", str(job))
+    seen = startwright(*asked)
+    assert seen.status == 1
+    assert "asks the car to become ready though it is ready already" in seen.out.replace("\n", " ")
+    refused = startwright("plan", str(job))
+    assert refused.status == 1
+    assert "goes by volts or the charge lamp" in refused.out.replace("\n", " ")
+
+    runs, _, _ = drawn.partition("  - id: r_tach")
+    wiring.write_text(runs)
+    seen = startwright(*asked)
+    assert seen.status == 1
+    assert "It goes by time" in seen.out
+    wiring.write_text(runs.replace("settings: {}", "settings: {engine_sense: volts}"))
+    seen = startwright(*asked, "--faults", "--json")
+    assert (seen.status, seen.json["verdict"]) == (0, "proven")
+    assert {f["worst"] for f in seen.json["faults"]} >= {"hazard", "works"}
+    for line in ("start", "failed-start", "takeover", "brake-stop"):
+        assert startwright(*asked, "--timeline", line).status == 0
+    told = startwright(*asked, "--why", "no-crank-into-running")
+    assert told.status == 0
+    assert "the car became ready" in told.out

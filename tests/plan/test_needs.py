@@ -61,6 +61,8 @@ REFUSED = {
     "no park/neutral": (vehicle(drop=("park",)), unit(), "park/neutral", "find the park/neutral"),
     "manual": (vehicle(gearbox="manual"), unit(), "gearbox is manual", "procedure"),
     "hybrid": (vehicle(powertrain="hybrid"), unit(), "hybrid", "maker"),
+    "hybrid by hand": (vehicle(powertrain="hybrid"), unit(), "listens for the engine", "prove"),
+    "hybrid by its fuel": (vehicle(engine={"fuel": "hybrid"}), unit(), "hybrid", "maker"),
     "no hood input": (vehicle(), unit(drop=("hood_in",)), "no hood input", "hood input"),
     "no brake guard": (
         vehicle(),

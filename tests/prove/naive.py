@@ -24,6 +24,7 @@ SIZE = {"key": 5, "gear": 3}
 class Naive:
     def __init__(self, car: Car) -> None:
         self.car, self.unit, self.vehicle = car, car.unit, car.job.vehicle
+        self.hybrid = "hybrid" in (self.vehicle.powertrain, self.vehicle.engine.fuel)
         self.names = [n for n in car.network.controls() if "." not in n and n != "engine"]
         self.names = sorted({*self.names, "key", "gear", "hood", "brake", "battery", "service"})
         self.inputs = [i for i in car.inputs if i.how == "level" and i.senses in self.asked_of()]
@@ -169,7 +170,7 @@ class Naive:
     def follow(self, s: dict[str, Any]) -> dict[str, Any]:
         volts, rail = self.volts(s), self.rail(s)
         turns = any(volts(m.hot) - volts(m.cold) > 0.6 * rail for m in self.car.motors)
-        if self.vehicle.powertrain == "hybrid" and not self.car.motors:
+        if self.hybrid and not self.car.motors:
             turns = self.asked(s) and s["gear"] < 2
         to = s["motion"]
         if to in ("stopped", "turning"):
@@ -221,7 +222,7 @@ class Naive:
             yield {**s, "motion": "coasting"}, "none"
             if "car.turns" in s:
                 yield {**s, "car.turns": 1 - s["car.turns"]}, "none"
-        if self.vehicle.engine.idle_stop and self.vehicle.powertrain != "hybrid":
+        if self.vehicle.engine.idle_stop and not self.hybrid:
             other = {"running": "resting", "resting": "running"}.get(s["motion"])
             if other:
                 yield {**s, "motion": other}, "none"
@@ -259,7 +260,7 @@ class Naive:
             "start": Start(),
             "press": Press(),
         }
-        if self.vehicle.powertrain == "hybrid" and self.unit.signal == "tach":
+        if self.hybrid and self.unit.signal == "tach":
             first["car.turns"] = 0
         return first | {c.part: 0 for c in self.car.coils} | {i.lead: 0 for i in self.inputs}
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import pytest
 from prove import hybrid
+from prove.base import Case
 from prove.test_bestiary import assert_same_states
 
 from startwright.car.build import wire_up
+from startwright.car.hybrid import TURNS
 from startwright.prove import play, prove
-from startwright.prove.model import Model
+from startwright.prove.model import RUNNING, STOPPED, Model
 from startwright.prove.search import search
+from startwright.prove.tell import describe
 
 EVERY = {**hybrid.SOUND, **{name: make for name, (_, make) in hybrid.SPOILT.items()}}
 
@@ -33,6 +36,62 @@ def test_a_spoilt_one_is_breached_and_its_lines_replay(name: str) -> None:
         if result.trace is not None and result.kind != "works":
             _, met = play(case.job(), case.wiring(), result.trace)
             assert all(met), (result.rule, result.trace)
+
+
+TOLD = {
+    "listens_to_the_tach": (
+        "car ready, its engine at rest. The unit asks the car to become ready though it is ready "
+        "already (starter). It listens for the engine, which may rest in a car that is ready."
+    ),
+    "by_time": (
+        "car ready. The unit asks the car to become ready though it is ready already (starter). "
+        "It goes by time and cannot tell that the car is ready."
+    ),
+    "foot_in_the_way": (
+        "car no longer ready. The unit asks the car to become ready though it was ready a moment "
+        "ago (button)."
+    ),
+}
+
+
+@pytest.mark.parametrize("name", TOLD)
+def test_a_breach_is_told_of_a_car_that_is_ready_and_of_no_engine(name: str) -> None:
+    """Nothing is cranked: the car is asked to become ready while it is, or just was."""
+    case = hybrid.SPOILT[name][1]()
+    rules = {r.rule: r for r in prove(case.job(), case.wiring()).rules}
+    assert rules["no-crank-into-running"].says.endswith(TOLD[name])
+
+
+def test_what_the_engine_does_is_told_where_the_unit_listens_to_it() -> None:
+    model = Model(
+        wire_up(hybrid.listens_to_the_tach().job(), hybrid.listens_to_the_tach().wiring())
+    )
+    row = {**dict.fromkeys((*model.surroundings, "start"), 0), "motion": RUNNING}
+    assert describe(model, {**row, TURNS: 0}).endswith("car ready, its engine at rest.")
+    assert describe(model, {**row, TURNS: 1}).endswith("car ready, its engine turning.")
+    assert describe(model, {**row, TURNS: 0, "motion": STOPPED}).endswith("car not ready.")
+    plain = Model(wire_up(Case().job(), Case().wiring()))
+    assert describe(plain, row).endswith("engine running.")
+
+
+def test_a_proof_of_a_hybrid_speaks_of_a_ready_car() -> None:
+    case = hybrid.by_key()
+    report = prove(case.job(), case.wiring())
+    rules = {r.rule: r.says for r in report.rules}
+    assert "asks a car to become ready" in rules["no-crank-into-running"]
+    assert rules["can-start"] == "By command, key out, the car becomes ready."
+    assert rules["can-stop"] == "A stop command turns the car off."
+    assert any("a hybrid" in a for a in report.assumes)
+    assert any("tells a ready car by the battery's volts" in a for a in report.assumes)
+
+
+def test_a_car_whose_fuel_says_hybrid_is_one() -> None:
+    """The planner refuses it as one, so the proof may not take it for an engine that cranks."""
+    case = Case()
+    assert prove(case.job(), case.wiring()).verdict == "proven"
+    case.vehicle["engine"] = {"fuel": "hybrid"}
+    broken = {r.rule for r in prove(case.job(), case.wiring()).rules if r.holds is False}
+    assert "no-crank-into-running" in broken
 
 
 def test_an_engine_that_rests_in_a_ready_car_is_not_heard() -> None:

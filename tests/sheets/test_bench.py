@@ -10,9 +10,11 @@ import pytest
 
 from sheets.pages import in_one_line, needs_poppler, shop, text_of
 from startwright.prove import play, prove
-from startwright.records import Plan, RecordError, WholeJob
+from startwright.records import Plan, RecordError, Vehicle, WholeJob
+from startwright.records.write import to_plain
 from startwright.sheets import bench_pdf, write_sheets
 from startwright.sheets.build import joints
+from startwright.sheets.cautions import at_place
 from startwright.sheets.ends import read_web
 from startwright.sheets.tryout import try_lines
 
@@ -62,6 +64,15 @@ def test_cautions_stand_before_what_they_warn_of(tmp_path: Path) -> None:
     assert turns < at("key start", turns) < turns + 140
     assert at("Battery ground off before the first wire is bared") < at("Join, in this order")
     assert at("carbon monoxide gives no warning", at("Try it")) < at("command start", at("Try it"))
+
+
+@pytest.mark.parametrize("said", [{"powertrain": "hybrid"}, {"engine": {"fuel": "hybrid"}}])
+def test_a_hybrid_is_warned_of_wherever_it_says_that_it_is_one(said: dict[str, object]) -> None:
+    job = shop()[0]
+    vehicle = Vehicle.model_validate({**to_plain(job.vehicle), **said})
+    told = at_place(job.model_copy(update={"vehicle": vehicle}), "trunk")
+    assert [c["kind"] for c in told] == ["high_voltage"]
+    assert at_place(job, "trunk") == []
 
 
 @needs_poppler

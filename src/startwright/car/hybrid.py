@@ -18,4 +18,4 @@ TURNS = "car.turns"
 
 def is_hybrid(vehicle: Vehicle) -> bool:
     """Whether the car's computer starts and stops the engine once the car is ready."""
-    return vehicle.powertrain == "hybrid"
+    return vehicle.powertrain == "hybrid" or vehicle.engine.fuel == "hybrid"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from startwright.car.control_unit import ControlUnit
+from startwright.car.hybrid import is_hybrid
 from startwright.plan.fits import gives_tach
 from startwright.plan.outputs import CRANKING
 from startwright.records.job import WholeJob
@@ -47,12 +48,16 @@ def refusals_of(job: WholeJob, how: str = "fed") -> list[Refusal]:
 
 def _vehicle(job: WholeJob) -> list[Refusal]:
     v, out = job.vehicle, []
-    if v.powertrain == "hybrid" or v.engine.fuel == "hybrid":
+    if is_hybrid(v):
         out.append(
             Refusal(
-                "The vehicle is a hybrid: whether its engine turns is decided by its own computer, "
-                "and this version does not plan for that yet.",
-                "leave this vehicle to its maker's own remote start",
+                "The vehicle is a hybrid: a start makes it ready to drive without a sound, and its "
+                "own computer starts and stops the engine then. A unit that listens for the engine "
+                "goes on asking a car that is ready, and this version does not choose a wiring "
+                "around that yet.",
+                "leave this vehicle to its maker's own remote start; or write the wiring by hand, "
+                "with a unit that goes by volts or the charge lamp and never by the tach, and put "
+                "it to `startwright prove`",
             )
         )
     if v.immobilizer.kind == "unknown":

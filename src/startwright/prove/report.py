@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from startwright.car.build import Car
 from startwright.car.circuits import DEFAULT_LOAD_A
+from startwright.car.hybrid import is_hybrid
 from startwright.car.surroundings import RAILS
 from startwright.prove.choices import choices
 from startwright.prove.clocked import meets, play
@@ -13,7 +14,7 @@ from startwright.prove.fixed import by_wiring, coils_suppressed, hands_off
 from startwright.prove.model import Model
 from startwright.prove.rules import Rule
 from startwright.prove.search import Found, Searched
-from startwright.prove.tell import Teller, describe, fed_through, pressed_later
+from startwright.prove.tell import Teller, asked_again, describe, fed_through, pressed_later
 from startwright.prove.works import works
 from startwright.records.errors import RecordError
 from startwright.records.reports import RuleResult
@@ -129,8 +130,10 @@ def _told(model: Model, teller: Teller, found: Found, slug: str) -> tuple[str, l
     named = ", ".join(labels) or found.note
     if found.note and found.note.startswith("run "):
         runs = [found.note.removeprefix("run ")]
-    because = _because(model, slug, row)
-    return line, runs, f"{describe(model, row)} {_sentence(slug, named, words, found)}{because}"
+    says = _sentence(slug, named, words, found)
+    if slug == "no-crank-into-running" and is_hybrid(model.car.job.vehicle):
+        says = asked_again(model, row, f"{named}{words}")
+    return line, runs, f"{describe(model, row)} {says}{_because(model, slug, row)}"
 
 
 def _replaying(model: Model, line: str) -> str:
@@ -266,6 +269,11 @@ def assumptions(car: Car) -> list[str]:
             f"{', '.join(past)} past the car's park/neutral switch may stay dead: another starter "
             "circuit cranks (49 CFR 571.102 S3.1.3)"
         )
+    if is_hybrid(car.job.vehicle):
+        out.append(
+            "the car is a hybrid: a start makes it ready, which counts as a running engine, and "
+            "its own computer starts and stops the engine then at any moment"
+        )
     out += signal_costs(car)
     never = [s.step for k, s in enumerate(car.unit.steps) if k not in car.unit.comes_to]
     if never and "remote_start" in car.job.wants:
@@ -306,6 +314,12 @@ def signal_costs(car: Car) -> list[str]:
     unit = car.unit
     if not unit.steps or unit.signal == "tach":
         return []
+    if unit.signal in ("volts", "charge_lamp") and is_hybrid(car.job.vehicle):
+        by = "the battery's volts" if unit.signal == "volts" else "the wire that tells the charge"
+        return [
+            f"the unit tells a ready car by {by}: a charger on the battery, or the car's own while "
+            "it is plugged in, may pass for a ready car, a failed converter for one that went off"
+        ]
     if unit.signal == "volts":
         return [
             "the unit tells a running engine by the battery's volts: a charger on the battery "

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from startwright.car.control_unit import ControlUnit
+from startwright.car.hybrid import is_hybrid
 from startwright.car.start_control import MODE
 from startwright.car.start_control import OFF as OFF_MODE
 from startwright.car.start_control import RUN as RUN_MODE
@@ -27,6 +28,12 @@ OVERRUN_S = 0.5
 LONGEST_CRANK_S = 15.0
 LONGEST_RUN_S = 1800.0
 MOST_TRIES = 5
+
+NO_CRANK = {
+    False: "The unit never begins to crank an engine that turns, and lets go once it runs.",
+    True: "The unit never asks a car to become ready that is ready, and lets go once it is.",
+}
+"""The sentence of `no-crank-into-running`, by whether the car is a hybrid."""
 
 OUT, OFF, ACCESSORY, RUN, START = range(5)
 Applies = Literal["always", "start", "locks", "interface", "starter"]
@@ -238,7 +245,7 @@ def rules(model: Model) -> tuple[Rule, ...]:
         Rule(
             "no-crank-into-running",
             "hazard",
-            "The unit never begins to crank an engine that turns, and lets go once it runs.",
+            NO_CRANK[is_hybrid(model.car.job.vehicle)],
             "common practice, no source",
             "start",
             bad_state=_overruns,

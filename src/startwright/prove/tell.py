@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from startwright.car.hybrid import is_hybrid
+from startwright.car.hybrid import TURNS, is_hybrid
 from startwright.car.routes import guilty_runs
 from startwright.car.surroundings import values
 from startwright.prove.choices import Choice, action
@@ -164,11 +164,30 @@ def describe(model: Model, row: dict[str, int]) -> str:
     }.get(start.mode, "") or f"the unit in step {model.unit.steps[start.step].step}"
     said.append(unit)
     if is_hybrid(model.car.job.vehicle):
-        said.append(f"car {READY[row['motion']]}")
+        said.append(f"car {READY[row['motion']]}{_engine_of(row)}")
     else:
         said.append(f"engine {ENGINE[row['motion']]}")
     text = ", ".join(said)
     return text[0].upper() + text[1:] + "."
+
+
+def _engine_of(row: dict[str, int]) -> str:
+    """What the engine of a ready hybrid does, where that is of consequence."""
+    if TURNS not in row or ENGINE[row["motion"]] != "running":
+        return ""
+    return ", its engine turning" if row[TURNS] else ", its engine at rest"
+
+
+def asked_again(model: Model, row: dict[str, int], through: str) -> str:
+    """A hybrid that is asked to become ready while it is: what the unit does, and why it does."""
+    ready = ENGINE[row["motion"]] == "running"
+    though = "it is ready already" if ready else "it was ready a moment ago"
+    said = f"The unit asks the car to become ready though {though} ({through})."
+    if ready and model.unit.signal == "tach":
+        return f"{said} It listens for the engine, which may rest in a car that is ready."
+    if ready and not model.unit.hears:
+        return f"{said} It goes by time and cannot tell that the car is ready."
+    return said
 
 
 def _key_words(position: str) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from startwright.car.build import wire_up
+from startwright.car.hybrid import is_hybrid
 from startwright.prove.cures import Cure, cures
 from startwright.prove.model import Model
 from startwright.prove.rests import on_the_way, rests_on
@@ -183,6 +184,8 @@ def _twins(model: Model, rule: Rule, most: int) -> tuple[Twin, ...]:
     said = list(TWINS.get(rule.slug, ()))
     if rule.slug == "key-has-last-word" and model.car.imitates:
         said[0] = "the driver pressed the button of an engine started by remote"
+    if rule.slug == "no-crank-into-running" and is_hybrid(model.car.job.vehicle):
+        said = ["the car became ready while the unit fed its start signal"]
     if rule.slug == "as-under-the-key":
         steps = [model.unit.steps[k].step for k in tried_steps(model.unit)]
         said = [f"step {step}, key out or off" for step in steps]

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 
+from startwright.car.hybrid import is_hybrid
 from startwright.car.start_control import by_button
 from startwright.prove.clocked import Clock
 from startwright.prove.model import RUNNING, Model
@@ -23,6 +24,21 @@ SLACK_S = 0.02
 PRESS_S = 2.0
 """From one press to the next, s; after the last the longest pulse of the car is waited for."""
 SOURCE = "clocked replay"
+
+
+SAYS = {
+    "starts": (
+        "By command, key out, the engine starts.",
+        "By command, key out, the car becomes ready.",
+    ),
+    "never": ("The engine never runs", "The car never becomes ready"),
+    "whole": ("The engine runs on for its whole time.", "The car stays ready for its whole time."),
+    "on": ("The engine runs on.", "The car stays ready."),
+    "not on": ("The engine does not run on.", "The car does not stay ready."),
+    "stops": ("A stop command stops the engine.", "A stop command turns the car off."),
+    "after": ("The engine runs on after a stop command.", "The car stays ready after a stop."),
+}
+"""What a replay of a start says of an engine, and of a hybrid."""
 
 
 @dataclass(frozen=True)
@@ -108,6 +124,10 @@ def _start(model: Model) -> tuple[Clock, str, bool]:
     return clock, f"{before}command start · wait {max(clock.at_s, 0.25):g} s", False
 
 
+def _says(model: Model, what: str) -> str:
+    return SAYS[what][is_hybrid(model.car.job.vehicle)]
+
+
 def _before(line: str) -> str:
     """A start's line up to its last wait."""
     return line[: line.rindex("wait")]
@@ -117,8 +137,10 @@ def can_start(model: Model) -> Witness:
     """By command from parked, key out, the engine runs."""
     clock, line, ran = _started(model)
     if ran:
-        return Witness(True, f"{line} → engine runs", "By command, key out, the engine starts.")
-    return Witness(False, f"{line} → engine stands", f"The engine never runs: {_why(model, clock)}")
+        return Witness(True, f"{line} → engine runs", _says(model, "starts"))
+    return Witness(
+        False, f"{line} → engine stands", f"{_says(model, 'never')}: {_why(model, clock)}"
+    )
 
 
 def _why(model: Model, clock: Clock) -> str:
@@ -139,7 +161,7 @@ def runs(model: Model) -> Witness:
     """Once started the engine runs on until the unit's own time is over, then stands."""
     clock, line, ran = _started(model)
     if not ran:
-        return Witness(False, line, "The engine never runs.")
+        return Witness(False, line, f"{_says(model, 'never')}.")
     while "start" in clock.due and clock.motion == RUNNING and clock.at_s < 7200:
         left = clock.due["start"] - clock.at_s
         if left > 60:
@@ -147,27 +169,27 @@ def runs(model: Model) -> Witness:
             line = f"{_before(line)}wait {clock.at_s:g} s"
             if clock.motion != RUNNING:
                 break
-            return Witness(True, f"{line} → engine runs", "The engine runs on for its whole time.")
+            return Witness(True, f"{line} → engine runs", _says(model, "whole"))
         clock.wait(left + 0.1)
     held = clock.motion == RUNNING and not clock.idle
     line = f"{_before(line)}wait {clock.at_s:g} s"
     if held:
-        return Witness(True, f"{line} → engine runs", "The engine runs on.")
-    return Witness(False, f"{line} → engine stands", "The engine does not run on.")
+        return Witness(True, f"{line} → engine runs", _says(model, "on"))
+    return Witness(False, f"{line} → engine stands", _says(model, "not on"))
 
 
 def can_stop(model: Model) -> Witness:
     """A stop command stops the engine."""
     clock, line, ran = _started(model)
     if not ran:
-        return Witness(False, line, "The engine never runs, so it cannot be stopped.")
+        return Witness(False, line, f"{_says(model, 'never')}, so it cannot be stopped.")
     clock.wait(5)
     clock.act(Action("command", "stop"))
     clock.wait(2)
     line = f"{_before(line)}wait {clock.at_s - 2:g} s · command stop · wait 2 s"
     if clock.motion != RUNNING and clock.idle:
-        return Witness(True, f"{line} → engine stands", "A stop command stops the engine.")
-    return Witness(False, f"{line} → engine runs", "The engine runs on after a stop command.")
+        return Witness(True, f"{line} → engine stands", _says(model, "stops"))
+    return Witness(False, f"{line} → engine runs", _says(model, "after"))
 
 
 # ---- pulses ---------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TypedDict
 
+from startwright.car.hybrid import is_hybrid
 from startwright.records import Circuit, WholeJob
 from startwright.sheets.labels import circuit_name
 
@@ -105,7 +106,7 @@ def at_place(job: WholeJob, place: str) -> list[Caution]:
         if found:
             listed = "; ".join(map(_seen, found))
             out.append({"kind": kind, "head": head, "says": f"{says}{listed}."})
-    if job.vehicle.powertrain == "hybrid" and not job.vehicle.of("high_voltage"):
+    if is_hybrid(job.vehicle) and not job.vehicle.of("high_voltage"):
         out.append(
             {
                 "kind": "high_voltage",

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+from startwright.car.hybrid import is_hybrid
 from startwright.identify import (
     KEEP_OFF,
     IdentifyReport,
@@ -290,7 +291,7 @@ def cautions_of(vehicle: Vehicle, wire: Wire, do: Sequence[str], said: str | Non
             out.append(
                 {"kind": kind, "head": head, "says": _sentence("; ".join(map(_seen_as, near[:3])))}
             )
-    if vehicle.powertrain == "hybrid" and not vehicle.of("high_voltage"):
+    if is_hybrid(vehicle) and not vehicle.of("high_voltage"):
         out.append(
             {
                 "kind": "high_voltage",
