@@ -36,7 +36,10 @@ def read(
     job: Path, shop: Path | None, wiring: Path | None = None, lines: Lines | None = None
 ) -> tuple[WholeJob, Any]:
     """Read a job with the records it names, and a wiring where one is given."""
+    from startwright.records.errors import RecordError
     from startwright.records.read import read_job, read_wiring
 
+    if shop is not None and not shop.is_dir():
+        raise RecordError("no such folder", str(shop), "the folder of the shop's records")
     whole = read_job(job, shop, lines=lines)
     return whole, read_wiring(wiring, lines=lines) if wiring is not None else None

@@ -78,6 +78,11 @@ def prove(
     from startwright.cli import pages, show
     from startwright.records.lines import Lines
 
+    _one_question(
+        {"--play": play, "--timeline": timeline, "--shrink": shrink},
+        {"--faults": faults, "--pairs": pairs, "--why": why, "--export": export},
+        {"--out": (out, "--shrink", shrink), "--battery": (battery, "--timeline", timeline)},
+    )
     lines = Lines()
     whole, built = read(job, shop, wiring, lines)
     if play is not None:
@@ -95,10 +100,6 @@ def prove(
         from startwright.records.write import write_text
 
         write_text(export, told(whole, built))
-    if out is not None and shrink is None:
-        raise RecordError(
-            "--out without --shrink", "startwright prove", "`--shrink RULE --out FILE`"
-        )
     if shrink is not None:
         return _shrink(whole, built, shrink, out, json)
     from startwright.prove import prove as ask
@@ -111,6 +112,32 @@ def prove(
     else:
         pages.proof(report)
     return {"proven": WELL, "breached": NO}.get(report.verdict, NOT_FINISHED)
+
+
+def _one_question(
+    instead: dict[str, object],
+    beside: dict[str, object],
+    belongs: dict[str, tuple[object, str, object]],
+) -> None:
+    """Refuse options that the answer would leave out.
+
+    Parameters
+    ----------
+    instead : dict
+        What is answered instead of the proof.
+    beside : dict
+        What goes with the proof alone.
+    belongs : dict
+        For an option its value, the option it belongs to and the value of that.
+    """
+    where = "startwright prove"
+    for name, (value, of, other) in belongs.items():
+        if value is not None and other is None:
+            raise RecordError(f"{name} without {of}", where, f"`{of} …` beside it")
+    asked = [n for n, v in instead.items() if v is not None]
+    more = asked[1:] + [n for n, v in beside.items() if v not in (None, False)]
+    if asked and more:
+        raise RecordError(f"{more[0]} beside {asked[0]}", where, "one of them: one question a time")
 
 
 def _shrink(job: WholeJob, wiring: Wiring, slug: str, out: Path | None, json: bool) -> int:

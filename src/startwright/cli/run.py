@@ -1,19 +1,22 @@
 """Run a command: exit statuses, and one shape for every error.
 
 0 all is well, 1 the answer is no (breached, fails, no plan), 2 the input is wrong, 3 not finished.
-With ``--json`` standard output is one JSON document and nothing else, errors included.
+With ``--json`` standard output is one JSON document and nothing else, errors included. A command
+that was stopped (Ctrl-C) has not finished: 3. A reader that closes the pipe early changes nothing.
+Where the program itself failed it is 70, never 1.
 """
 
 from __future__ import annotations
 
 import json
-import os
 import sys
+import traceback
 from collections.abc import Sequence
 from typing import NoReturn
 
 import typer
 
+from startwright.cli.output import hold
 from startwright.records.errors import RecordError
 
 WELL, NO, WRONG, NOT_FINISHED = 0, 1, 2, 3
@@ -24,19 +27,15 @@ BROKEN = 70
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command line and give its exit status."""
-    from startwright.cli.commands import app
-
     as_json = "--json" in arguments
     try:
+        from startwright.cli.commands import app
+
         status = app(args=list(arguments), prog_name="startwright", standalone_mode=False)
         sys.stdout.flush()
         return _stopped(as_json) if status == INTERRUPTED else int(status or 0)
     except RecordError as error:
         return _refuse(error, as_json)
-    except BrokenPipeError:
-        # whoever read our output has read enough; keep the interpreter from saying so at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return WELL
     except (KeyboardInterrupt, typer.Abort):
         return _stopped(as_json)
     except typer.Exit as exit:
@@ -85,4 +84,15 @@ def _refuse(error: RecordError, as_json: bool) -> int:
 
 def main() -> NoReturn:
     """The entry point of the ``startwright`` command."""
-    sys.exit(run(sys.argv[1:]))
+    out = hold()
+    try:
+        status = run(sys.argv[1:])
+        sys.stdout.flush()
+    except Exception:
+        traceback.print_exc()
+        status = BROKEN
+    if out is not None and out.lost is not None:
+        why = out.lost.strerror or str(out.lost)
+        what = f"an answer that cannot be written ({why})"
+        status = _refuse(RecordError(what, "standard output", "room for it"), as_json=False)
+    sys.exit(status)

@@ -73,8 +73,12 @@ def timeline(
     """
     scenario = parse_scenario(line, where) if isinstance(line, str) else line
     model = Model(wire_up(job, wiring))
-    clock = play_line(model, scenario)
-    met = [meets(clock.model, clock.row(), e) for e in scenario.expects]
+    try:
+        clock = play_line(model, scenario)
+        met = [meets(clock.model, clock.row(), e) for e in scenario.expects]
+    except RecordError as error:
+        at = error.where.replace("scenario", where, 1)
+        raise RecordError(error.what, at, error.expected) from None
     sag_V = _sag_V(job, battery_C)
     parts = stand_through(model.car, clock.log, sag_V)
     return Timeline(
