@@ -250,7 +250,9 @@ def feeds(car: Car, tabulated: Tabulated) -> list[Feed]:
             for r in tabulated.network.resistors
             if r.a in nodes and r.b in nodes and r.a != r.b
         ]
-        share = _branch_shares(nodes, root, branches)
+        share = tabulated.kept.once(
+            ("shares", root, *nodes, *branches), partial(_branch_shares, nodes, root, branches)
+        )
         for k, (name, _, _, _) in enumerate(branches):
             limit = _limit_of(car, name)
             if limit is None:

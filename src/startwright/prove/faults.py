@@ -19,7 +19,7 @@ from math import prod
 import numpy as np
 
 from startwright.car.build import Car, with_fault
-from startwright.car.faults import Fault, faults_of
+from startwright.car.faults import Fault, faults_of, opens
 from startwright.prove.choices import action, choices
 from startwright.prove.explore import Explored, Seeds, Space, explore
 from startwright.prove.fixed import coils_suppressed
@@ -124,7 +124,9 @@ class Judge:
     def _with_bare_coil(self, fault: Fault, result: FaultResult) -> FaultResult:
         """The result, with what the wiring alone decides: a suppressor that has come off."""
         slug = "coils-suppressed"
-        if self.bare or coils_suppressed(self.healthy.car, fault).holds is not False:
+        if self.bare or not any(opens(fault, one.thing) for one in fault.each):
+            return result
+        if coils_suppressed(self.healthy.car, fault).holds is not False:
             return result
         breaks = sorted([*result.breaks, slug], key=lambda s: RANK[self.kinds.get(s, "works")])
         worst = min(result.worst, "damage", key=lambda w: RANK[w])
