@@ -44,6 +44,15 @@ def test_one_clear_error(startwright, plain, options: list[str], where: str, wha
     assert expected.startswith("  expected ")
 
 
+def test_what_is_not_decided_is_not_called_not_applicable(startwright, plain) -> None:
+    asked = startwright("prove", *plain, "--most-states", "10", "--why", "hood-ends")
+    assert asked.status == 3
+    assert asked.out.startswith("hood-ends (hazard): not decided\n")
+    asked = startwright("prove", *plain, "--why", "panics")
+    assert asked.status == 0
+    assert asked.out.startswith("panics (works): not applicable\n")
+
+
 @pytest.mark.parametrize("options", [["--export"], ["--shrink", "worst", "--out"]])
 def test_nothing_is_written_half(startwright, hoodless, options: list[str], tmp_path: Path) -> None:
     """A folder in the file's place: one error, and what was there is all that is there."""

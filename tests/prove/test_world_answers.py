@@ -56,6 +56,16 @@ def test_a_search_that_was_stopped_is_not_proven() -> None:
     assert stopped.verdict == "not finished"
 
 
+def test_a_search_that_was_stopped_says_of_no_rule_that_it_was_tried() -> None:
+    """Nor that a rule which applies does not."""
+    report = prove(Case().job(), Case().wiring(), most_states=50)
+    said = {r.rule: (r.holds, r.says) for r in report.rules}
+    for rule in ("can-be-tried", "hood-ends", "within-limits", "settles"):
+        assert said[rule] == (None, "Not decided: the search did not finish."), rule
+    assert said["panics"] == (None, "Not wanted.")
+    assert said["can-start"][0] is True
+
+
 def test_a_breach_found_before_it_was_stopped_counts() -> None:
     case = SPOILT["battery_wire_to_ground"][1]()
     assert prove(case.job(), case.wiring(), most_states=50).verdict == "breached"

@@ -202,8 +202,11 @@ def pairs(found: list[PairResult], bound: PairsBound) -> None:
 
 def why(unfolded: Why, moments: list[dict[str, Any]]) -> None:
     """One rule unfolded: what it asks, what tries it, the record lines it rests on, its trace."""
+    from startwright.prove.report import UNDECIDED
+
     rule = unfolded.result
-    held = {True: "holds", False: "breached", None: "not applicable"}[rule.holds]
+    none = "not decided" if rule.says == UNDECIDED else "not applicable"
+    held = {True: "holds", False: "breached", None: none}[rule.holds]
     verdict(rule.rule, f" ({rule.kind}): {held}", well=rule.holds)
     say(unfolded.sentence)
     if rule.says != unfolded.sentence:

@@ -22,6 +22,8 @@ from startwright.records.scenario import Expect, parse_expect, parse_scenario
 
 NOT_CIRCUITS = ("engine", "unit", "immobilizer")
 """What a line means something else by, though a circuit may be called so."""
+UNDECIDED = "Not decided: the search did not finish."
+"""What is said of a rule that applies where nothing was found, and not everything was looked at."""
 
 
 def results(model: Model, searched: Searched) -> list[RuleResult]:
@@ -36,7 +38,8 @@ def results(model: Model, searched: Searched) -> list[RuleResult]:
     ]
     shown = works(model)
     order = {"hazard": 0, "damage": 1, "works": 2}
-    out = sorted([*out, _can_be_tried([*out, *shown]), *shown], key=lambda r: order[r.kind])
+    tried = _can_be_tried([*out, *shown], searched.explored.finished)
+    out = sorted([*out, tried, *shown], key=lambda r: order[r.kind])
     return out
 
 
@@ -58,13 +61,13 @@ def _searched(model: Model, searched: Searched, teller: Teller, rule: Rule) -> R
     said, static = by_wiring(model, rule.slug)
     if found is None and not said:
         applies = _applies(model, rule)
-        holds = True if searched.explored.finished else None
+        finished = searched.explored.finished
         return RuleResult(
             rule=rule.slug,
             kind=rule.kind,
-            holds=holds if applies else None,
+            holds=True if finished and applies else None,
             exercised=exercised and applies,
-            says=rule.says if applies else "Not wanted here.",
+            says=_decided(rule.says, finished) if applies else "Not wanted here.",
             source=rule.source,
         )
     if found is None:
@@ -104,7 +107,7 @@ def _special(model: Model, searched: Searched, teller: Teller, slug: str) -> Rul
             kind="damage",
             holds=True if searched.explored.finished else None,
             exercised=moved,
-            says=sentence,
+            says=_decided(sentence, searched.explored.finished),
             source="common practice, no source",
         )
     trace, runs, says = _told(model, teller, found, slug)
@@ -222,8 +225,22 @@ def _expects(model: Model, row: dict[str, int], slug: str, found: Found) -> str:
     return ", ".join(str(parse_expect(s)) for s in kept)
 
 
-def _can_be_tried(all_rules: list[RuleResult]) -> RuleResult:
+def _decided(says: str, finished: bool) -> str:
+    return says if finished else UNDECIDED
+
+
+def _can_be_tried(all_rules: list[RuleResult], finished: bool) -> RuleResult:
+    """Whether every rule that holds was exercised; not known where the search did not finish."""
     missing = [r.rule for r in all_rules if r.holds and not r.exercised]
+    if not missing and not finished:
+        return RuleResult(
+            rule="can-be-tried",
+            kind="works",
+            holds=None,
+            exercised=True,
+            says=UNDECIDED,
+            source="common practice, no source",
+        )
     return RuleResult(
         rule="can-be-tried",
         kind="works",

@@ -10,7 +10,7 @@ from startwright.records.words import RuleKind, Verdict
 
 
 class RuleResult(Record):
-    """One rule's answer. `holds` is null where the rule is not applicable."""
+    """One rule's answer. `holds` is null where it is not applicable, or not decided."""
 
     rule: str
     kind: RuleKind
