@@ -126,3 +126,19 @@ def ignition_signal_feeds_the_starter_back() -> Case:
     c.run("k_30", "unit.ign", "K1.30")
     c.run("k_87", "K1.87", "vehicle.starter")
     return c
+
+
+@breaks("only-what-is-called")
+def armed_signal_brings_the_battery_to_the_key() -> Case:
+    """A relay that should keep the key from the starter feeds the key's side of the cut."""
+    c = sound.starter_cut_when_armed()
+    c.run("k_87", "K1.87", "F1.b")
+    return c
+
+
+@breaks("crank-only-when-safe")
+def manual_gearbox_with_a_blank_procedure() -> Case:
+    c = Case()
+    c.vehicle["gearbox"] = "manual"
+    c.unit["manual_gearbox"] = " "
+    return c

@@ -197,9 +197,12 @@ class Clock:
         self._set("key", to)
 
     def _by_hand(self, to: str) -> None:
-        choice = self._choices[BY_HAND]
+        """The driver's press: it undoes what was imitated, else the button's own wire moves."""
+        choice, name = self._choices[BY_HAND], "start_button"
         if to == "press" and choice.when(self._columns)[0]:
             self._change({n: int(v[0]) for n, v in choice.change(self._columns).items()}, NONE, to)
+        elif name in self.free or name in self.model.surroundings:
+            self._set(name, values(name).index(to))
 
     def _set(self, name: str, value: int) -> None:
         if name in self.free:
@@ -211,7 +214,8 @@ class Clock:
     def _command(self, command: str) -> None:
         press = self.model.presses[int(self._columns["press"][0])]
         after = self.model.unit.press(press, command)
-        if after != press or (after.command and after.on):
+        begins = command not in ("start", "stop") or command in self.model.unit.pulses
+        if begins and (after != press or (after.command and after.on)):
             self._due.pop("press", None)
             pulses = self.model.unit.pulses.get(after.command, ())
             repeat_s = pulses[after.at].repeat_s if after.command else None
@@ -306,8 +310,9 @@ class Clock:
             old, new = model.starts[before["start"]], model.starts[start]
             if (old.mode, old.step, old.tries) != (new.mode, new.step, new.tries):
                 self._arm("start", model.unit.time_s(new))
-        if press != before["press"] or (pressed and "press" not in self._due):
-            self._arm("press", model.unit.pulse_s(model.presses[press]))
+        old_press, new_press = model.presses[before["press"]], model.presses[press]
+        if new_press[:3] != old_press[:3] or (pressed and "press" not in self._due):
+            self._arm("press", model.unit.pulse_s(new_press))
         cranks = model.car.imitates and int(self._columns[MODE][0]) == MODE_START
         if self.starts_itself and cranks != ("cranking" in self._due):
             self._arm("cranking", GIVES_UP_S if cranks else None)

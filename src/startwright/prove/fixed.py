@@ -353,7 +353,8 @@ def left_in_gear(car: Car) -> list[str]:
 
     Source: common practice, no source.
     """
-    manual = car.job.vehicle.gearbox == "manual" and not car.unit.record.manual_gearbox
+    declared = (car.unit.record.manual_gearbox or "").strip()
+    manual = car.job.vehicle.gearbox == "manual" and not declared
     if not manual or "remote_start" not in car.job.wants:
         return []
     return [

@@ -27,7 +27,6 @@ CALLS: dict[str, frozenset[str]] = {
     "ignition_signal": frozenset({"ignition", "immobilizer"}),
     "running_signal": frozenset({"running_signal", "immobilizer"}),
     "starter_signal": frozenset({"starter"}),
-    "armed_signal": frozenset({"starter"}),
 }
 """Which functions of circuits a driven function calls, where it is more than itself."""
 
@@ -353,7 +352,8 @@ class Observer:
     def uncalled(self) -> Mark:
         """With an output driven, a circuit that nothing calls differs from the factory car.
 
-        In its steps the unit may keep the key from the starter, lest it meets a running engine.
+        In its steps the unit may keep the key from the starter, lest it meets a running engine, and
+        so it may while armed.
         """
         parts: list[tuple[str, Table, Array | None]] = []
         for c in self._compared:
@@ -361,8 +361,9 @@ class Observer:
             when = ~self.called((c.function, *c.also), c) & ~self.all_open
             if c.function == "starter":
                 in_step = np.array([s.mode == "step" for s in self.model.starts])[:, None]
-                parts.append((c.id, self._livened(c), when & in_step))
-                when = when & ~in_step
+                keeps = self.called(("armed_signal",)) | in_step
+                parts.append((c.id, self._livened(c), when & keeps))
+                when = when & ~keeps
             parts.append((c.id, differs, when))
         return Mark(self.model, parts)
 

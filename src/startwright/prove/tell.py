@@ -18,6 +18,8 @@ READY = ("not ready", "asked to become ready", "ready", "no longer ready", "read
 """What the words for an engine are for a hybrid, by `ENGINE`."""
 JUST_BEFORE_S = 0.1
 """An engine that is lost just before a pause ends is lost so long before, s."""
+LATER = ("lock", "unlock", "trunk", "panic", "start")
+"""The commands whose pulse may still be under way if they are given later, or once more."""
 
 
 @dataclass(frozen=True)
@@ -131,19 +133,40 @@ def _merged(actions: list[Action | Wait]) -> list[Action | Wait]:
 
 
 def pressed_later(actions: Sequence[Action | Wait]) -> Iterator[list[Action | Wait]]:
-    """The same done with a button pressed later: after what follows it, or after waits alone."""
-    buttons = ("lock", "unlock", "trunk", "panic")
-    for k, press in enumerate(actions):
-        if not (isinstance(press, Action) and press.what == "command" and press.to in buttons):
+    """The same done with a button pressed later: after what follows it, or after waits alone.
+
+    Or just before a wait is over. Two presses in a row are moved as one too; a start is commanded
+    once more, which a unit in a start ignores. Or a pulse that is waited for goes on while the rest
+    is done.
+    """
+    for k, first in enumerate(actions):
+        if not (isinstance(first, Action) and first.what == "command" and first.to in LATER):
             continue
-        before, after = list(actions[:k]), actions[k + 1 :]
-        for end in range(len(after), 0, -1):
-            passed = after[:end]
-            waits = [a for a in passed if isinstance(a, Wait)]
-            done = [a for a in passed if not isinstance(a, Wait)]
-            if waits:
-                yield _merged([*before, *waits, press, *done, *after[end:]])
-            yield _merged([*before, *passed, press, *after[end:]])
+        yield from _moved(actions, k, 1)
+        if actions[k + 1 : k + 2] == actions[k : k + 1]:
+            yield from _moved(actions, k, 2)
+    for k, wait in enumerate(actions):
+        later_s = sum(a.seconds for a in actions[k + 1 :] if isinstance(a, Wait))
+        if isinstance(wait, Wait) and 0 < later_s < wait.seconds:
+            shorter = Wait(round(wait.seconds - later_s + JUST_BEFORE_S, 3))
+            yield [*actions[:k], shorter, *actions[k + 1 :]]
+
+
+def _moved(actions: Sequence[Action | Wait], k: int, times: int) -> Iterator[list[Action | Wait]]:
+    press, after = actions[k : k + times], actions[k + times :]
+    again = str(press[0]) == "command start"
+    before = list(actions[: k + times * again])
+    for end in range(len(after), 0, -1):
+        passed, last = after[:end], after[end - 1]
+        waits = [a for a in passed if isinstance(a, Wait)]
+        done = [a for a in passed if not isinstance(a, Wait)]
+        if waits:
+            yield _merged([*before, *waits, *press, *done, *after[end:]])
+        yield _merged([*before, *passed, *press, *after[end:]])
+        if isinstance(last, Wait) and last.seconds > JUST_BEFORE_S:
+            most = Wait(round(last.seconds - JUST_BEFORE_S, 3))
+            left = [Wait(JUST_BEFORE_S), *after[end:]]
+            yield _merged([*before, *passed[:-1], most, *press, *left])
 
 
 def describe(model: Model, row: dict[str, int]) -> str:
