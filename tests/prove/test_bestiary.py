@@ -11,8 +11,9 @@ from ruamel.yaml import YAML
 import startwright.example
 from startwright.car.build import wire_up
 from startwright.prove import play, prove
-from startwright.prove.explore import Space, explore
+from startwright.prove.explore import explore
 from startwright.prove.model import ENGINE, Model
+from startwright.prove.space import Space
 from startwright.records.job import WholeJob
 from startwright.records.read import read_job, read_wiring
 from startwright.records.wiring import Wiring

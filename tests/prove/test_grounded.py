@@ -11,8 +11,9 @@ from prove.test_bestiary import assert_same_states, records
 
 from startwright.car.build import wire_up
 from startwright.prove import play, prove
-from startwright.prove.explore import Space, explore
+from startwright.prove.explore import explore
 from startwright.prove.model import Model
+from startwright.prove.space import Space
 from startwright.records.wiring import Run, Wiring
 
 

@@ -12,10 +12,11 @@ from prove.test_bestiary import records
 
 from startwright.car.build import wire_up
 from startwright.prove import prove
-from startwright.prove.explore import Space, explore
+from startwright.prove.explore import explore
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction
 from startwright.prove.rules import rules
+from startwright.prove.space import Space
 from startwright.prove.tables import Table
 
 SLUGS = [r.slug for r in rules(Model(wire_up(Case().job(), Case().wiring())))]

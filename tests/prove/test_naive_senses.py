@@ -10,8 +10,9 @@ from prove.test_bestiary import assert_same_states, records
 from prove.test_world import TERMINALS
 
 from startwright.car.build import wire_up
-from startwright.prove.explore import Space, explore
+from startwright.prove.explore import explore
 from startwright.prove.model import RESTING, Model
+from startwright.prove.space import Space
 from startwright.records.job import WholeJob
 from startwright.records.wiring import Wiring
 

@@ -11,7 +11,8 @@ from startwright.car.build import wire_up
 from startwright.prove.explore import Explored, explore
 from startwright.prove.faults import all_faults, faulty_model, seeds_in
 from startwright.prove.model import Model
-from startwright.prove.steps import Steps, presses_of
+from startwright.prove.presses import presses_of
+from startwright.prove.steps import Steps
 from startwright.prove.touched import Touched
 
 CASES: list[Callable[[], Case]] = [

@@ -9,8 +9,9 @@ from prove.sound import SOUND
 from prove.test_bestiary import assert_same_states, records
 
 from startwright.car.build import wire_up
-from startwright.prove.explore import Space, explore
+from startwright.prove.explore import explore
 from startwright.prove.model import Model
+from startwright.prove.space import Space
 from startwright.prove.tables import arity
 from startwright.records.wiring import Run, Wiring
 

@@ -13,8 +13,9 @@ from prove.test_bestiary import records
 from startwright.car.build import wire_up
 from startwright.car.control_unit import ControlUnit, Press, Reads, Start
 from startwright.prove import play, prove
-from startwright.prove.explore import Space, explore
+from startwright.prove.explore import explore
 from startwright.prove.model import RUNNING, Model
+from startwright.prove.space import Space
 from startwright.prove.tables import RAIL_V
 
 CRANK = 2

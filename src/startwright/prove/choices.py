@@ -35,6 +35,7 @@ from startwright.prove.tables import Array
 from startwright.records.words import GEARS, KEY_POSITIONS
 
 NONE, START, STOP, TIME = range(4)
+EVENTS = 4
 COAST_S = 1.0
 """An engine that was lost turns at most this long, s (`world.md`)."""
 

@@ -17,12 +17,11 @@ from typing import Any
 import numpy as np
 
 from startwright.prove.bits import WORD, Bits, spread
+from startwright.prove.choices import EVENTS
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction, Settled
-from startwright.prove.steps import EVENTS, Space, Steps
+from startwright.prove.steps import Steps
 from startwright.prove.tables import Array
-
-__all__ = ["Explored", "Seeds", "Space", "explore", "initial"]
 
 MOST_STATES = 20_000_000
 

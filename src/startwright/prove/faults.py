@@ -21,13 +21,16 @@ import numpy as np
 from startwright.car.build import Car, with_fault
 from startwright.car.faults import Fault, faults_of, opens
 from startwright.prove.choices import action, choices
-from startwright.prove.explore import Explored, Seeds, Space, explore
+from startwright.prove.explore import Explored, Seeds, explore
 from startwright.prove.fixed import coils_suppressed
+from startwright.prove.mark import Mark
 from startwright.prove.model import Model
-from startwright.prove.observe import Mark
+from startwright.prove.noticed import shows
+from startwright.prove.presses import presses_of
 from startwright.prove.replayed import Replays
 from startwright.prove.search import Found, Searched, Watcher, search
-from startwright.prove.steps import Steps, presses_of
+from startwright.prove.space import Space
+from startwright.prove.steps import Steps
 from startwright.prove.tables import Array, Table, TooLarge, arity
 from startwright.prove.tell import Teller
 from startwright.prove.touched import Touched
@@ -36,8 +39,6 @@ from startwright.records.reports import FaultResult
 from startwright.records.scenario import Action
 
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
-SEEN_AT_ONCE = frozenset({"car-unchanged", "no-short", "only-what-is-called"})
-"""What breaks one of these shows by itself: something is lit, dead or blown that should not be."""
 
 
 def single_faults(
@@ -144,7 +145,7 @@ class Judge:
         return Verdict(
             worst=self.kinds.get(ranked[0], "works") if ranked else "none",
             breaks=ranked,
-            noticed=bool(played - self.before) or bool(SEEN_AT_ONCE & set(slugs)),
+            noticed=bool(played - self.before) or shows(case.watcher, case.explored, set(slugs)),
             way=way,
         )
 

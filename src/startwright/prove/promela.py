@@ -18,8 +18,8 @@ from startwright.car.start_control import BUTTON, KEY_OFF, MODE, OFF, OWN, by_bu
 from startwright.car.start_control import RUN as MODE_RUN
 from startwright.car.start_control import START as MODE_START
 from startwright.prove.choices import BY_HAND, key_moves, may_end_coasting
+from startwright.prove.mark import Mark
 from startwright.prove.model import RESTING, RUNNING, Model
-from startwright.prove.observe import Mark
 from startwright.prove.promela_rules import STATE_RULES, breaches
 from startwright.prove.promela_settle import in_c, settling, strides
 from startwright.prove.promela_text import MOST_ENTRIES, member, word

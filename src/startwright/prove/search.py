@@ -9,10 +9,11 @@ import numpy as np
 
 from startwright.prove.bits import spread
 from startwright.prove.currents import SPARE, Feed
-from startwright.prove.explore import MOST_STATES, Explored, Seeds, Space, explore
+from startwright.prove.explore import MOST_STATES, Explored, Seeds, explore
+from startwright.prove.mark import Mark
 from startwright.prove.model import Model
-from startwright.prove.observe import Mark
 from startwright.prove.rules import Rule, rules
+from startwright.prove.space import Space
 from startwright.prove.steps import Steps
 from startwright.prove.tables import Array, Table
 from startwright.prove.view import EDGE_MARKS, Edges, EdgeView, Marks, Rows, View, kinds_of
@@ -110,6 +111,13 @@ class Watcher:
         self._look_at_states(explored)
         if steps:
             self._look_at_steps(explored)
+
+    def ever(self, explored: Explored, mark: Mark) -> bool:
+        """Whether a mark of this model is set in any state reached."""
+        return any(
+            bool(mark.look(rows.columns, rows.looks).any())
+            for _, _, rows in self._rows_of_states(explored)
+        )
 
     # ---- states -----------------------------------------------------------------------------
 

@@ -10,141 +10,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from copy import copy
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from startwright.prove.choices import choices
+from startwright.prove.choices import EVENTS, NONE, choices
 from startwright.prove.model import Model
 from startwright.prove.numbering import Numbering
+from startwright.prove.presses import presses_of
 from startwright.prove.reaction import Reaction, Settled
-from startwright.prove.tables import Array, TooLarge
+from startwright.prove.space import Grown, Space
+from startwright.prove.tables import Array
 
-EVENTS = 4
-NONE = 0
 NOBODY = np.empty(0, dtype=np.int64)
-
-
-class Grown:
-    """Rows that are appended to, without being copied every time."""
-
-    def __init__(self, kind: Any, shape: tuple[int, ...] = ()) -> None:
-        self._room = np.empty((1 << 10, *shape), dtype=kind)
-        self._count = 0
-
-    @property
-    def data(self) -> Array:
-        """The rows so far."""
-        return self._room[: self._count]
-
-    def extend(self, rows: Array) -> None:
-        """Append rows."""
-        needed = self._count + len(rows)
-        if needed > len(self._room):
-            room = np.empty((2 * needed, *self._room.shape[1:]), dtype=self._room.dtype)
-            room[: self._count] = self.data
-            self._room = room
-        self._room[self._count : needed] = rows
-        self._count = needed
-
-    def copy(self) -> Grown:
-        """The same rows, to be gone on with apart."""
-        other = copy(self)
-        other._room = self._room[: self._count + (1 << 10)].copy()
-        return other
-
-
-class Space:
-    """Packs states of a model into integers and back."""
-
-    def __init__(self, model: Model, without: str = "") -> None:
-        self.variables = tuple(v for v in model.variables if v.name != without)
-        sizes = [v.size for v in self.variables]
-        strides = np.cumprod([1, *sizes[::-1]], dtype=object)[::-1]
-        self.size = int(strides[0])
-        if self.size >= 1 << 58:
-            raise TooLarge(f"{len(sizes)} variables do not fit one machine word")
-        self.stride = {v.name: int(s) for v, s in zip(self.variables, strides[1:], strict=True)}
-
-    def pack(self, columns: dict[str, Array]) -> Array:
-        """Packed states of the columns."""
-        out = np.zeros(len(columns["key"]), dtype=np.int64)
-        for v in self.variables:
-            out += columns[v.name].astype(np.int64) * self.stride[v.name]
-        return out
-
-    def unpack(self, packed: Array) -> dict[str, Array]:
-        """Columns of packed states."""
-        out = {}
-        rest = packed
-        for v in self.variables[:0:-1]:
-            whole = rest // v.size
-            out[v.name] = (rest - whole * v.size).astype(np.int32)
-            rest = whole
-        out[self.variables[0].name] = rest.astype(np.int32)
-        return out
-
-
-class Presses:
-    """What buttons do to the press alone, and which presses are alike for all that feeds back.
-
-    Parameters
-    ----------
-    model : Model
-    outs : iterable of str
-        The outputs (`out.*`) that some table looks at.
-
-    Attributes
-    ----------
-    moves : list of (int, int, (P,) of int)
-        Number of the choice, its event, and the press after by press (-1 where it cannot happen).
-    of : (P,) of int
-        The class of each press.
-    stands_for : (G,) of int
-        A press of each class.
-    leads_to : (EVENTS, G, G) of bool
-        From a press of which class a button leads to which, by event.
-    """
-
-    def __init__(self, model: Model, outs: Iterable[str]) -> None:
-        self.count = len(model.presses)
-        every = np.arange(self.count)
-        columns = {v.name: np.zeros(self.count, dtype=np.int32) for v in model.variables}
-        columns["press"] = every.astype(np.int32)
-        self.moves: list[tuple[int, int, Array]] = []
-        for k, move in enumerate(choices(model)):
-            change = move.change(columns)
-            if "press" in change:
-                after = np.where(move.when(columns), change["press"], -1)
-                self.moves.append((k, move.event, after))
-        self.of = self._classes(model, outs)
-        count = int(self.of.max()) + 1
-        self.stands_for = np.array([every[self.of == g][-1] for g in range(count)])
-        self.leads_to = np.zeros((EVENTS, count, count), dtype=bool)
-        for _, event, after in self.moves:
-            can = after >= 0
-            self.leads_to[event, self.of[can], self.of[after[can]]] = True
-
-    def _classes(self, model: Model, outs: Iterable[str]) -> Array:
-        """The coarsest classes that agree in the outputs and in the classes buttons lead to.
-
-        A button that does nothing, or leads to a press of the same class, tells none apart.
-        """
-        rows = [model.outs[o.removeprefix("out.")] for o in sorted(outs)]
-        seen = np.array([[tuple(r[:, p].tolist()) for r in rows] for p in range(self.count)])
-        of = _ranks([str(s.tolist()) for s in seen])
-        while True:
-            signs: list[object] = []
-            for p in range(self.count):
-                to = tuple(
-                    -1 if a[p] < 0 or (not e and of[a[p]] == of[p]) else int(of[a[p]])
-                    for _, e, a in self.moves
-                )
-                signs.append((int(of[p]), to))
-            finer = _ranks(signs)
-            if finer.max() == of.max():
-                return of
-            of = finer
 
 
 class _Picked(dict[str, Array]):
@@ -190,13 +67,6 @@ class _Plain:
             np.array([old for _, _, old, _ in some]),
             np.array(steps, dtype=np.int64),
         )
-
-
-def presses_of(model: Model, watched: Iterable[str]) -> Presses:
-    """The presses told apart by what feeds back and by the outputs watched."""
-    fed = {v for t in model.feedback for v in t.over if v.startswith("out.")}
-    outs = frozenset(fed | set(watched))
-    return model.kept.of(("presses", outs, model.surroundings), lambda: Presses(model, outs))
 
 
 class Steps:
@@ -527,9 +397,3 @@ class Steps:
         flags = np.stack([killed, out.raced, out.chatters, out.unstable], axis=1)
         self._special = self._special or bool(flags.any())
         self._flags.extend(flags)
-
-
-def _ranks(signs: list[object]) -> Array:
-    """The number of each sign, in the order in which they first appear."""
-    seen: dict[object, int] = {}
-    return np.array([seen.setdefault(s, len(seen)) for s in signs])

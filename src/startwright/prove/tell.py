@@ -9,8 +9,9 @@ from startwright.car.hybrid import TURNS, is_hybrid
 from startwright.car.routes import guilty_runs
 from startwright.car.surroundings import values
 from startwright.prove.choices import Choice, action
-from startwright.prove.explore import Explored, Space
+from startwright.prove.explore import Explored
 from startwright.prove.model import ENGINE, Model
+from startwright.prove.space import Space
 from startwright.records.scenario import Action, Wait, parse_action
 from startwright.records.words import KEY_POSITIONS
 

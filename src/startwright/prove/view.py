@@ -10,8 +10,9 @@ import numpy as np
 
 from startwright.prove.bits import Bits
 from startwright.prove.currents import Feed
+from startwright.prove.mark import Looks, Mark
 from startwright.prove.model import Model
-from startwright.prove.observe import Looks, Mark, Observer, brief_pulse
+from startwright.prove.observe import Observer, brief_pulse
 from startwright.prove.reaction import Reaction
 from startwright.prove.tables import Array, Table
 

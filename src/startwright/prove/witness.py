@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from startwright.prove.choices import choices
-from startwright.prove.explore import Explored, Space, explore
+from startwright.prove.explore import Explored, explore
 from startwright.prove.model import Model
 from startwright.prove.rules import Rule
 from startwright.prove.search import Found, Watcher
+from startwright.prove.space import Space
 from startwright.prove.steps import Steps
 from startwright.prove.tell import Teller
 
