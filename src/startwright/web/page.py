@@ -19,6 +19,8 @@ from startwright.sheets.effects import effects
 from startwright.web import say
 
 STATIC = Path(__file__).parent / "static"
+LOOM_SHRUNK = 0.9
+"""How far a loom may shrink to fit the page: its smallest letters, 11 px as drawn, stay near 10."""
 
 
 @cache
@@ -73,17 +75,23 @@ def drawn(job: WholeJob, wiring: Wiring, guilty: set[str], apart: str = "") -> s
     """The loom without its own style sheet: the page has one, and allows no other.
 
     With `apart` the drawing is only looked at, beside others on one page: its names begin with
-    that word, and its runs are no stops for the keyboard.
+    that word, and its runs are no stops for the keyboard. The page widens it where there is room
+    and rolls it where there is not; it never gets smaller than can be read.
     """
     from startwright.sheets.loom import loom_svg
 
     known = {run.id for run in wiring.runs}
     svg = loom_svg(job, wiring, guilty=guilty & known)
     svg = re.sub(r"<style>.*?</style>", "", svg, flags=re.DOTALL)
+    svg = re.sub(r' width="([\d.]+)" height="[\d.]+"', _narrowest, svg, count=1)
     if apart:
         svg = svg.replace(' tabindex="0"', "").replace(' id="', f' id="{apart}-')
         svg = svg.replace('"loom-title loom-desc"', f'"{apart}-loom-title {apart}-loom-desc"')
     return svg
+
+
+def _narrowest(size: re.Match[str]) -> str:
+    return f' width="{float(size[1]) * LOOM_SHRUNK:.0f}"'
 
 
 def worst_first(proof: ProofReport) -> list[RuleResult]:

@@ -25,6 +25,20 @@
     }
   };
 
+  // Where the drawing is wider than the page: roll it to where that wire ends in the car.
+  const calm = matchMedia("(prefers-reduced-motion: reduce)");
+  document.addEventListener("bring", (event) => {
+    const wire = event.target;
+    const roll = wire instanceof Element && wire.closest(".loom-roll");
+    if (!roll || roll.scrollWidth <= roll.clientWidth) return;
+    const end = ([...wire.querySelectorAll("text")].at(-1) ?? wire).getBoundingClientRect();
+    const seen = roll.getBoundingClientRect();
+    if (end.left >= seen.left + 20 && end.right <= seen.right - 60) return;
+    const middle = (end.left + end.right) / 2 - seen.left - seen.width / 2;
+    roll.scrollBy({ left: middle, behavior: calm.matches ? "auto" : "smooth" });
+  });
+  const bring = (run) => document.getElementById(`run-${run}`)?.dispatchEvent(new CustomEvent("bring", { bubbles: true }));
+
   const wires = () => [...document.querySelectorAll(WIRE)];
 
   // One stop for the tab key; the arrow keys walk from wire to wire.
@@ -44,6 +58,7 @@
     if (pick instanceof HTMLElement) {
       event.preventDefault();
       show(pick.dataset.pick);
+      bring(pick.dataset.pick);
       const figure = document.querySelector("[data-loom]");
       if (figure && !target.closest(".row")) {
         figure.scrollIntoView({ block: "nearest" });
@@ -83,6 +98,7 @@
       next.setAttribute("tabindex", "0");
       next.focus();
       show(runOf(next));
+      bring(runOf(next));
     } else if (event.key === "Enter" || event.key === " ") {
       event.preventDefault();
       show(runOf(wire) === picked ? null : runOf(wire));

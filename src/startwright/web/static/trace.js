@@ -8,7 +8,6 @@
     const { moments, runs, coils, guilty, words, slot } = data;
     const says = play.querySelector("[data-says]");
     const slider = play.querySelector("[data-step]");
-    const roll = play.querySelector("[data-roll]");
     const wires = new Map();
     for (const id of Object.keys(runs)) {
       const wire = document.getElementById(`${slot}-run-${id}`);
@@ -72,16 +71,9 @@
       says.replaceChildren(...lines);
     };
 
-    // On a narrow screen the drawing is wider than the page: bring what changed into it.
     const bring = (k) => {
       const id = guilty.find((g) => changed(k).includes(g)) ?? changed(k)[0];
-      const wire = id && wires.get(id)?.wire;
-      if (!wire || roll.scrollWidth <= roll.clientWidth) return;
-      const box = wire.getBoundingClientRect();
-      const seen = roll.getBoundingClientRect();
-      if (box.right > seen.left + 60 && box.left < seen.right - 60 && box.width > seen.width) return;
-      const middle = (box.left + box.right) / 2 - seen.left - seen.width / 2;
-      if (Math.abs(middle) > seen.width / 4) roll.scrollBy({ left: middle, behavior: calm.matches ? "auto" : "smooth" });
+      wires.get(id)?.wire.dispatchEvent(new CustomEvent("bring", { bubbles: true }));
     };
 
     let at = 0;
