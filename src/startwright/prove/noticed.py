@@ -1,4 +1,4 @@
-"""Whether anyone would notice a fault by itself: what shows in a car, and what a computer alone sees.
+"""Whether anyone would notice a fault by itself: what shows, and what a computer alone sees.
 
 A lamp that stays lit, a dead circuit, a blown fuse show. A wire that only tells a computer that all
 is well goes on telling it so: nobody sees that the lever is never out of park, the hood never open,
