@@ -38,6 +38,8 @@ from startwright.prove.view import EDGE_MARKS, Marks
 from startwright.records.reports import FaultResult
 from startwright.records.scenario import Action
 
+MOST_KEPT = 100_000
+"""so many cores of searches are kept for faults to come, some 100 MB."""
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
 
 
@@ -95,6 +97,7 @@ class Judge:
         self.replays = Replays(healthy)
         self._verdicts: dict[bytes, Verdict] = {}
         self._explored: dict[bytes, Explored] = {}
+        self._room = MOST_KEPT
         failed = {slug for slug, r in self.replays.results.items() if r.holds is False}
         self.before = set(searched.breaches) | failed
         watcher = Watcher(healthy, self.marks, twins=False)
@@ -249,7 +252,8 @@ class Judge:
                 steps=self._steps(model, watcher, alone),
                 seeds=together([seeds_in(e, model) for e in begins]),
             )
-            if alone:
+            if alone and explored.steps.count <= self._room:
+                self._room -= explored.steps.count
                 self._explored[sign] = explored
         watcher.look(explored)
         return watcher, explored
