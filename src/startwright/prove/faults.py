@@ -39,7 +39,7 @@ from startwright.records.reports import FaultResult
 from startwright.records.scenario import Action
 
 MOST_KEPT = 100_000
-"""so many cores of searches are kept for faults to come, some 100 MB."""
+"""So many cores of searches are kept for faults to come, some 100 MB."""
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
 
 
