@@ -27,7 +27,7 @@ def test_everything_the_hand_needs_is_there_in_order(tmp_path: Path) -> None:
     order = [
         "Local codes and licensed practice come first",
         "The loom", "Cut and mark the runs", "Make up the parts", "Set the unit",
-        "Measure every wire at the car", "Take the battery off", "Join, in this order",
+        "Measure every wire at the car", "Battery ground off", "Join, in this order",
         "Battery on again", "Try it, line by line", "What is proven, and what that assumes",
     ]  # fmt: skip
     found = [said.index(head) for head in order]
@@ -61,7 +61,7 @@ def test_cautions_stand_before_what_they_warn_of(tmp_path: Path) -> None:
     assert column < airbag < at("Rests:", column)
     assert "clock spring, yellow 4-way, pin 2, YE/BK" in said
     turns = at("The engine turns now", airbag)
-    assert turns < at("key start", turns) < turns + 140
+    assert turns < at("Hold the key at start", turns) < turns + 140
     assert at("Battery ground off before the first wire is bared") < at("Join, in this order")
     assert at("carbon monoxide gives no warning", at("Try it")) < at("command start", at("Try it"))
 
@@ -150,7 +150,7 @@ def test_a_bare_wiring_gets_its_checks_too(tmp_path: Path) -> None:
     job, plan, size, proof = shop()
     bare = Plan(format="startwright/plan/1", job=job.id, wiring=plan.wiring)
     said = in_one_line(text_of(bench_pdf(job, bare, size, proof), tmp_path))
-    assert "brake press battery voltage (12 V and more)" in said
+    assert "Hold the brake pedal down battery voltage (12 V and more)" in said
     assert said.count("The engine turns now") >= 5
 
 
@@ -264,3 +264,18 @@ def test_another_jobs_plan_is_refused_and_nothing_written(tmp_path: Path) -> Non
     (tmp_path / "file").write_text("")
     with pytest.raises(RecordError, match="a folder"):
         write_sheets(job, plan, size, proof, tmp_path / "file")
+
+
+@needs_poppler
+@pytest.mark.parametrize("name", ["plain", "two-starters", "two-starters-small-unit", "unmeasured"])
+def test_the_box_to_tick_stands_on_the_page_of_its_caution(name: str, tmp_path: Path) -> None:
+    pages = text_of(bench_pdf(*shop(name)), tmp_path)
+    (caution,) = (p for p in pages if "before the first wire is bared" in p)
+    assert "clock" in caution.split("before the first wire is bared")[1]
+
+
+@needs_poppler
+def test_the_sheet_talks_to_a_person_without_a_terminal(tmp_path: Path) -> None:
+    said = in_one_line(text_of(bench_pdf(*shop()), tmp_path))
+    assert "lock and unlock, driver's door first, lights flash" in said.replace("’", "'")
+    assert " --" not in said

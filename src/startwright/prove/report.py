@@ -258,7 +258,7 @@ def _can_be_tried(all_rules: list[RuleResult], finished: bool) -> RuleResult:
 def assumptions(car: Car) -> list[str]:
     """What a verdict rests on, in words."""
     out = [
-        "every part is free of faults (see --faults for single ones)",
+        "every part is free of faults (single faults are tried apart)",
         f"the battery stands at {RAILS['rest']} V at rest, {RAILS['crank']} V while cranking, "
         f"{RAILS['run']} V with the engine running ({RAILS['low_rest']} and {RAILS['low_crank']} V "
         "when low)",

@@ -8,8 +8,7 @@ from typing import Any
 from startwright.records import Plan, ProofReport, SizeReport, WholeJob
 from startwright.sheets import build, cautions
 from startwright.sheets.ends import Web, read_web
-from startwright.sheets.head import check_given, head_data
-from startwright.sheets.labels import said
+from startwright.sheets.head import check_given, head_data, wanted
 from startwright.sheets.layout import lay_out
 from startwright.sheets.loom import loom_svg
 from startwright.sheets.measure import PAPER
@@ -65,7 +64,7 @@ def sheet_data(
     return {
         **head_data("Bench sheet", web, plan, proof, paper),
         "notes": job.notes or "",
-        "wants": ", ".join(said(w) for w in job.wants),
+        "wants": wanted(job),
         "verdicts": _verdicts(plan, size, proof),
         "law": cautions.LAW,
         "warnings": list(plan.warnings),

@@ -11,6 +11,21 @@ from startwright.sheets.ends import Web
 from startwright.sheets.labels import said
 from startwright.sheets.typeset import Paper, qr_svg
 
+WANT_WORDS = {
+    "remote_start": "remote start",
+    "lock_unlock": "lock and unlock",
+    "driver_first_unlock": "driver's door first",
+    "trunk_release": "trunk release",
+    "light_flash": "lights flash",
+    "horn_chirp": "horn chirps",
+    "panic": "panic",
+    "seat_heat": "seat heater",
+    "rear_defog": "rear defogger",
+    "starter_cut": "starter cut",
+    "armed_output": "armed output",
+}
+"""What the customer asked for, as one says it."""
+
 
 def check_given(job: WholeJob, plan: Plan, paper: Paper) -> None:
     """Refuse a plan of another job, and paper that is none.
@@ -30,6 +45,11 @@ def fingerprint(job: WholeJob, plan: Plan) -> str:
     """What the sheet was made from, as SHA-256 over both records in JSON, 64 letters."""
     both = job.model_dump_json(by_alias=True) + "\n" + plan.model_dump_json(by_alias=True)
     return hashlib.sha256(both.encode()).hexdigest()
+
+
+def wanted(job: WholeJob) -> str:
+    """What the customer asked for, on one line."""
+    return ", ".join(WANT_WORDS[want] for want in job.wants)
 
 
 def version() -> str:

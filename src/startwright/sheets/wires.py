@@ -8,6 +8,7 @@ from typing import Any
 from startwright.records import Check, Circuit, Plan, SizeReport
 from startwright.sheets.cautions import Caution, at_place, engine_turns
 from startwright.sheets.colour import insulation, words
+from startwright.sheets.doing import do_line
 from startwright.sheets.ends import UNIT, Web
 from startwright.sheets.labels import RELAY_PINS, amount, circuit_name, said, size_words
 
@@ -261,7 +262,7 @@ def _row(
         "checks": [
             {
                 "id": c.id,
-                "do": " · ".join(map(said, c.do)) or "look",
+                "do": do_line(c.do) if c.do else "Look",
                 "expect": c.expect,
                 "turns": engine_turns(list(c.do)),
             }

@@ -17,6 +17,7 @@ from startwright.records import Meter, Reading, RecordError, WholeJob
 from startwright.records.recordings import WirePlace
 from startwright.records.words import COLOURS
 from startwright.sheets import colour
+from startwright.sheets.doing import do_line
 from startwright.web import meter_checks, meter_record, meter_say, say
 from startwright.web.folder import Folder
 from startwright.web.meter_bench import (
@@ -177,9 +178,10 @@ def _page(
         "error": error,
         "typed": typed or (f"{old.volts_V:g}" if old is not None else ""),
         "say": meter_say,
+        "do_line": do_line,
         "place_words": meter_checks.place_words,
         "colour_words": colour.words,
-        "choices": [(",".join(c), meter_say.do_line(c)) for c in CHECKS],
+        "choices": [(",".join(c), do_line(c)) for c in CHECKS],
         "function_words": say.function_words,
     }
     return render(request, "meter.html", context, 422 if error else 200)

@@ -20,6 +20,7 @@ from startwright.records import Circuit, Meter, Reading, Vehicle
 from startwright.records.recordings import WirePlace
 from startwright.sheets import colour
 from startwright.sheets.cautions import ENGINE_TURNS, Caution
+from startwright.sheets.doing import do_words
 from startwright.web import meter_say
 from startwright.web.meter_bench import Bench, Wire
 
@@ -198,7 +199,7 @@ def step_of(bench: Bench, report: IdentifyReport, check: NextCheck) -> Step:
     return Step(
         wire=wire,
         do=do,
-        words=meter_say.do_words(do),
+        words=do_words(do),
         lamp=check.meter == "test load",
         candidates=candidates,
         cautions=cautions_of(bench.vehicle, wire, do, check.caution),
@@ -216,7 +217,7 @@ def own_step(
     plain = Step(
         wire=wire,
         do=do,
-        words=meter_say.do_words(do),
+        words=do_words(do),
         lamp=lamp,
         candidates=[],
         cautions=cautions_of(bench.vehicle, wire, do, None),

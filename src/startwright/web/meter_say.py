@@ -1,4 +1,4 @@
-"""How a check at the meter is said: what to do, what each candidate shows, how sure it is."""
+"""How a check at the meter is said: what each candidate shows, how sure it is."""
 
 from __future__ import annotations
 
@@ -7,26 +7,6 @@ from collections.abc import Sequence
 from startwright.records.words import KEY_FED
 from startwright.web import say
 
-DO = {
-    "key off": "Key off, nothing touched",
-    "key accessory": "Key to accessory",
-    "key run": "Key to run",
-    "key start": "Hold the key at start while you read",
-    "key remove": "Key out of the lock",
-    "key insert": "Key in the lock, not turned",
-    "engine starts": "Start the engine and let it run",
-    "brake press": "Hold the brake pedal down",
-    "shift drive": "Move the lever to drive",
-    "driver_door open": "Open the driver's door",
-    "hood open": "Open the hood",
-    "trunk open": "Open the trunk",
-    "parking_light on": "Parking lights on",
-    "horn press": "Hold the horn pressed",
-    "lock press": "Hold the lock button pressed",
-    "unlock press": "Hold the unlock button pressed",
-    "seat_heater on": "Seat heater on",
-    "rear_defogger on": "Rear defogger on",
-}
 SURE = (
     (0.985, "as good as certain"),
     (0.95, "almost certain"),
@@ -36,21 +16,6 @@ SURE = (
     (0.20, "possible"),
     (0.0, "hardly"),
 )
-
-
-def do_words(do: Sequence[str]) -> list[str]:
-    """What to do, step by step; the key first."""
-    return [DO.get(one, one.replace("_", " ").capitalize()) for one in do or ["key off"]]
-
-
-def do_line(do: Sequence[str]) -> str:
-    """What to do in one line.
-
-    >>> do_line(["key run", "brake press"])
-    'Key to run, then hold the brake pedal down'
-    """
-    first, *rest = do_words(do)
-    return ", then ".join([first, *(words[0].lower() + words[1:] for words in rest)])
 
 
 def state_words(do: Sequence[str]) -> str:

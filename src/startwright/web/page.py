@@ -16,6 +16,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
 from startwright.sheets.effects import effects
+from startwright.sheets.head import WANT_WORDS
 from startwright.web import say
 
 STATIC = Path(__file__).parent / "static"
@@ -53,7 +54,7 @@ def _environment() -> Environment:
         static_url=static_url,
         ins=insulation_classes,
         effects=effects,
-        want_words=lambda w: say.WANT_WORDS[w],
+        want_words=lambda w: WANT_WORDS[w],
         function_words=say.function_words,
         vehicle_name=say.vehicle_name,
         vehicle_line=say.vehicle_line,

@@ -13,20 +13,6 @@ FUNCTION_WORDS = {
     "tach": "tach",
 }
 
-WANT_WORDS = {
-    "remote_start": "remote start",
-    "lock_unlock": "lock and unlock",
-    "driver_first_unlock": "driver's door first",
-    "trunk_release": "trunk release",
-    "light_flash": "lights flash",
-    "horn_chirp": "horn chirps",
-    "panic": "panic",
-    "seat_heat": "seat heater",
-    "rear_defog": "rear defogger",
-    "starter_cut": "starter cut",
-    "armed_output": "armed output",
-}
-
 IMMOBILIZER_WORDS = {
     "none": "no immobilizer",
     "resistor_key": "key with a resistor",

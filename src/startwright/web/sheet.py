@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from startwright.records import Plan, ProofReport, RuleResult, SizeReport, WholeJob
 from startwright.sheets.ends import Web, read_web
+from startwright.sheets.head import wanted
 from startwright.web import figures, say
 from startwright.web.desk import Task
 from startwright.web.page import worst_first
@@ -133,7 +134,7 @@ def _car(job: WholeJob) -> Part:
 
 
 def _wanted(job: WholeJob) -> Part:
-    wants = ", ".join(say.WANT_WORDS[w] for w in job.wants)
+    wants = wanted(job)
     return Part("wanted", "What is wanted", wants or "nothing yet", "ok" if wants else "todo")
 
 

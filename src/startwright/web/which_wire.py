@@ -17,6 +17,7 @@ from startwright.identify import keep_off
 from startwright.identify.actions import parse
 from startwright.records import RecordError, Vehicle
 from startwright.records.write import write_bytes
+from startwright.sheets.doing import DO, do_line
 from startwright.web import curves, meter_bench, meter_checks, meter_record, meter_say, say
 from startwright.web.answers import Answers
 from startwright.web.desk import Task
@@ -32,12 +33,8 @@ MOST_POINTS = 500_000
 """Points a wire sent at once; what is longer comes as the least and most of each stretch."""
 
 
-ACTION_WORDS = (
-    *(word for word in meter_say.DO if word != "key off"), "key off", "engine stops",
-    "brake release", "driver_door close", "hood close", "trunk close", "parking_light off",
-    "horn release", "lock release", "unlock release", "seat_heater off", "rear_defogger off",
-    "shift park",
-)  # fmt: skip
+ACTION_WORDS = (*(word for word in DO if word != "key off"), "key off")
+"""What is offered for a line of what was done; any other action can be typed."""
 
 
 BESIDE = ("actions", "wires", "speeds")
@@ -256,7 +253,7 @@ def _check(check: NextCheck) -> dict[str, Any]:
     do = [d for d in check.do if d != "key off"]
     return {
         "check": check,
-        "do": meter_say.do_line(do),
+        "do": do_line(do),
         "shows": shows,
         "cautions": meter_checks.turning(do, check.caution),
     }
