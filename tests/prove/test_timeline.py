@@ -15,6 +15,7 @@ from prove.sound import SOUND
 from startwright.car.build import wire_up
 from startwright.car.fitted import node_of
 from startwright.car.surroundings import RAILS
+from startwright.example import path as shop
 from startwright.network.solve import closed_by
 from startwright.physics.battery import cranking_V
 from startwright.prove.clocked import play
@@ -24,8 +25,11 @@ from startwright.prove.standing import stand, stand_through
 from startwright.prove.timeline import timeline
 from startwright.prove.usual import NAMES, usual_line, usual_lines
 from startwright.records.errors import RecordError
+from startwright.records.job import WholeJob
+from startwright.records.read import read_job, read_wiring
 from startwright.records.reports import Timeline, TimelineTrace
 from startwright.records.scenario import parse_scenario
+from startwright.records.wiring import Wiring
 
 
 def relayed() -> Case:
@@ -39,6 +43,11 @@ def relayed() -> Case:
     case.runs["r_com"] = ("K1.30", "ground.body")
     case.runs["r_no"] = ("K1.87", "vehicle.horn")
     return case
+
+
+def plain_of_the_shop() -> tuple[WholeJob, Wiring]:
+    """The first job of the invented shop, with a wiring made by hand."""
+    return read_job(shop() / "jobs/plain.yaml"), read_wiring(shop() / "wirings/plain.yaml")
 
 
 def of(found: Timeline, id: str) -> TimelineTrace:
@@ -274,6 +283,42 @@ def test_the_rail_sags_to_the_proofs_corner_or_to_the_batterys_own_sag() -> None
     assert of(cold, "starter").volts_V[turning[0]] == pytest.approx(share * sag_V, rel=1e-3)
     for k in set(range(len(plain.moments))) - set(turning):
         assert cold.moments[k].rail_V == plain.moments[k].rail_V
+
+
+@pytest.mark.parametrize(
+    ("battery_C", "power", "need"), [(-17.8, 0.40, 2.10), (0.0, 0.65, 1.55), (26.7, 1.00, 1.00)]
+)
+def test_the_sag_by_hand(battery_C: float, power: float, need: float) -> None:
+    """The shop's plain car: 480 A cold cranking, four cylinders.
+
+    SAE J537: the rating is what a full battery (12.65 V) gives at -18 degC and 7.2 V, so it has
+    (12.65 - 7.2) / 480 ohm there. Battery trade table: at 0, 32, 80 degF it gives 40, 65, 100 % of
+    its power, and the engine needs 210, 155, 100 %. 150 A warm: common practice, no source.
+    """
+    ohm = (12.65 - 7.2) / 480 * 0.40 / power
+    by_hand_V = 12.65 - ohm * 150 * need
+    job, wiring = plain_of_the_shop()
+    line = usual_line(job, wiring, "start").line
+    found = timeline(job, wiring, line, battery_C=battery_C)
+    assert found.cranking_V == pytest.approx(by_hand_V, abs=0.05)
+    assert [m.rail_V for m in found.moments if m.engine == "turning"] == [found.cranking_V]
+
+
+def test_the_starter_circuit_by_hand() -> None:
+    """10 A at 14.4 V is 1.44 ohm; at 9.0 V it draws 6.2 A through the unit's contact and 0.7 m.
+
+    Copper 17.24 ohm mm2/km (IEC 60228): 0.7 m of 2.5 mm2 has 4.8 milliohm, the contact 5, a plug
+    and a splice together about one (common practice, no source).
+    """
+    job, wiring = plain_of_the_shop()
+    found = timeline(job, wiring, usual_line(job, wiring, "start").line)
+    (cranking,) = (k for k, m in enumerate(found.moments) if m.engine == "turning")
+    ohm = 0.005 + 17.24e-3 * 0.7 / 2.5 + 0.001
+    by_hand_V = 9.0 * 1.44 / (1.44 + ohm)
+    assert of(found, "starter_1").volts_V[cranking] == pytest.approx(by_hand_V, abs=0.01)
+    assert of(found, "acc_1").volts_V[cranking] == pytest.approx(0.0, abs=0.01)
+    steps = [(s.step, s.from_s) for s in found.steps]
+    assert steps == [("acknowledge", 0.0), ("settle", 1.0), ("crank", 3.0), ("run", 3.8)]
 
 
 def test_a_low_battery_never_sags_to_more_than_its_corner() -> None:
