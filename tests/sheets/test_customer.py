@@ -7,9 +7,10 @@ from pathlib import Path
 import pytest
 
 from sheets.pages import in_one_line, needs_poppler, shop, text_of
-from startwright.records import RecordError, Wiring
+from startwright.records import RecordError, Vehicle, Wiring
+from startwright.records.write import to_plain
 from startwright.sheets import customer_pdf
-from startwright.sheets.customer import fuses, presses, service_words, start_words, touched
+from startwright.sheets.customer import fuses, never, presses, service_words, start_words, touched
 from startwright.sheets.ends import read_web
 
 
@@ -23,6 +24,16 @@ def test_what_must_never_be_done_stands_first(tmp_path: Path) -> None:
     assert "It stops by itself after 20 minutes" in said
     assert "NOT PROVEN" not in said
     assert str(size.parked["says"]) in said
+
+
+@needs_poppler
+def test_the_driver_of_a_hybrid_is_told_that_it_is_silent(tmp_path: Path) -> None:
+    job, plan, size, proof = shop("transponder")
+    vehicle = Vehicle.model_validate({**to_plain(job.vehicle), "powertrain": "hybrid"})
+    hybrid = job.model_copy(update={"vehicle": vehicle})
+    said = in_one_line(text_of(customer_pdf(hybrid, plan, size, proof), tmp_path))
+    assert said.index("Never in a garage") < said.index("makes no sound") < said.index("How it is")
+    assert all("sound" not in head for head, _ in never(job))
 
 
 @needs_poppler

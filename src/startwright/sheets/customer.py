@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from startwright.car.hybrid import is_hybrid
 from startwright.records import Plan, ProofReport, SizeReport, WholeJob
 from startwright.records.unit import Pulse
 from startwright.sheets.build import terminal_words
@@ -58,6 +59,12 @@ NEVER: tuple[tuple[str, str], ...] = (
     ),
 )
 
+HYBRID = (
+    "A hybrid that is ready makes no sound",
+    "It can move, and its engine starts by itself, a minute or an hour later. Go by its ready "
+    "lamp, not by the ear, and switch it off before you leave it.",
+)
+
 
 def customer_pdf(
     job: WholeJob,
@@ -90,7 +97,7 @@ def customer_pdf(
     data = head_data("Customer's sheet", web, plan, proof, paper)
     data |= {
         "text_pt": 9.5,
-        "never": [{"head": head, "says": says} for head, says in NEVER],
+        "never": [{"head": head, "says": says} for head, says in never(job)],
         "presses": presses(web),
         "start": start_words(web),
         "service": service_words(web, proof),
@@ -100,6 +107,12 @@ def customer_pdf(
         "assumes": list(proof.assumes) if proof else [],
     }
     return pdf("customer.typ", data)
+
+
+def never(job: WholeJob) -> list[tuple[str, str]]:
+    """What must never be done with the car: the heading and what it says."""
+    garage, *rest = NEVER
+    return [garage, HYBRID, *rest] if is_hybrid(job.vehicle) else [garage, *rest]
 
 
 def worked(web: Web) -> set[str]:
