@@ -59,3 +59,12 @@ def test_a_pulse_lasts_its_time_though_the_window_for_a_second_press_closes() ->
         for seconds, horn in ((9.9, "on"), (10.1, "off")):
             line = f"{then} · wait {seconds} s → horn {horn}"
             assert play(case.job(), case.wiring(), line)[1] == [True]
+
+
+def test_a_step_of_less_than_a_millisecond_is_told_as_one() -> None:
+    case = Case()
+    crank = {"step": "crank", "drives": ["ignition", "starter"], "for_s": 2, "like": "start"}
+    brief = {"step": "brief", "drives": ["ignition"], "for_s": 0.0001, "like": "run"}
+    case.unit["sequence"] = [brief, crank]
+    traces = [r.trace for r in prove(case.job(), case.wiring()).rules if r.trace]
+    assert any("wait 0.001 s" in trace for trace in traces)

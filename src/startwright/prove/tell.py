@@ -59,7 +59,7 @@ class Teller:
             names.append(move.name)
             late = due.get("start", now) + self._until_lost(steps[k:]) - now
             if late > 1e-9:
-                out.append(Wait(round(late, 3)))
+                out.append(_wait(late))
                 now += late
             words = move.tell(row)
             if words.startswith("wait "):
@@ -69,7 +69,7 @@ class Teller:
                 if move.name == "time" and ENGINE[row["motion"]] == "turning":
                     out.append(Action("engine", "fails"))
                 if end > now + 1e-9:
-                    out.append(Wait(round(end - now, 3)))
+                    out.append(_wait(end - now))
                     now = end
             else:
                 done = parse_action(words)
@@ -103,6 +103,11 @@ class Teller:
         return {n: int(c[0]) for n, c in self.space.unpack(packed).items()}
 
 
+def _wait(seconds: float) -> Wait:
+    """A wait as a line can say it, to the millisecond and no shorter than one."""
+    return Wait(max(round(seconds, 3), 0.001))
+
+
 def _timer_of(name: str) -> str:
     return {
         "time": "start",
@@ -127,7 +132,7 @@ def _merged(actions: list[Action | Wait]) -> list[Action | Wait]:
     out: list[Action | Wait] = []
     for a in actions:
         if isinstance(a, Wait) and out and isinstance(out[-1], Wait):
-            out[-1] = Wait(round(out[-1].seconds + a.seconds, 3))
+            out[-1] = _wait(out[-1].seconds + a.seconds)
         else:
             out.append(a)
     return out
@@ -149,7 +154,7 @@ def pressed_later(actions: Sequence[Action | Wait]) -> Iterator[list[Action | Wa
     for k, wait in enumerate(actions):
         later_s = sum(a.seconds for a in actions[k + 1 :] if isinstance(a, Wait))
         if isinstance(wait, Wait) and 0 < later_s < wait.seconds:
-            shorter = Wait(round(wait.seconds - later_s + JUST_BEFORE_S, 3))
+            shorter = _wait(wait.seconds - later_s + JUST_BEFORE_S)
             yield [*actions[:k], shorter, *actions[k + 1 :]]
 
 
@@ -165,7 +170,7 @@ def _moved(actions: Sequence[Action | Wait], k: int, times: int) -> Iterator[lis
             yield _merged([*before, *waits, *press, *done, *after[end:]])
         yield _merged([*before, *passed, *press, *after[end:]])
         if isinstance(last, Wait) and last.seconds > JUST_BEFORE_S:
-            most = Wait(round(last.seconds - JUST_BEFORE_S, 3))
+            most = _wait(last.seconds - JUST_BEFORE_S)
             left = [Wait(JUST_BEFORE_S), *after[end:]]
             yield _merged([*before, *passed[:-1], most, *press, *left])
 

@@ -76,6 +76,10 @@ class Run(Record):
         return (self.from_, self.to)
 
 
+NOT_PARTS = ("unit", "vehicle", "ground", "rail", "car", "run", "out", "pull", "coil")
+"""What no part may be called: terminals and elements of the network begin with these words."""
+
+
 class Wiring(Record):
     """A wiring file, ``startwright/wiring/1``. It is complete: what is not in it is not built."""
 
@@ -91,7 +95,7 @@ class Wiring(Record):
         once("runs", "runs", (run.id for run in self.runs))
         once("cuts", "cuts", self.cuts)
         for n, part in enumerate(self.parts):
-            if part.id in ("unit", "vehicle", "ground"):
+            if part.id in NOT_PARTS:
                 raise wrong(f"a part called {part.id!r}", "another name", ("parts", n, "id"))
         return self
 
