@@ -12,10 +12,12 @@ from prove.sabotage_world import pause_ends_while_the_engine_coasts
 from prove.sound import SOUND
 from prove.test_world_more import holds, model, reached
 
+from startwright.car.build import wire_up
 from startwright.prove import play, prove
 from startwright.prove.choices import choices
-from startwright.prove.model import COASTING, RUNNING, STOPPED, TURNING
+from startwright.prove.model import COASTING, HOLD, RUNNING, STOPPED, TURNING, Model
 from startwright.prove.reaction import Reaction
+from startwright.prove.tables import Table
 from startwright.prove.view import Marks, Rows, View
 from startwright.records.reports import RuleResult
 from startwright.records.words import GEARS, KEY_POSITIONS
@@ -104,6 +106,31 @@ def test_a_coil_between_its_thresholds_stays_as_it_was() -> None:
     assert set(columns["coil.K1"][still].tolist()) == {0, 1}
     out = (columns["key"] == 0) & (columns["start"] == 0)
     assert set(columns["coil.K1"][out].tolist()) == {0}
+
+
+def hood_input_without_a_pull(case: Case) -> Table:
+    case.lead("hood_in", active="battery", pull="none", on_V=5.0, off_V=3.0)
+    return Model(wire_up(case.job(), case.wiring())).inputs["hood_in"][1]
+
+
+def test_an_input_without_a_pull_reads_half_the_rail_where_something_holds_it_there() -> None:
+    case = Case().without("r_hood")
+    case.parts |= {"R1": "r-1000", "R2": "r-1000"}
+    case.run("h_1", "vehicle.batt", "R1.a")
+    case.run("h_2", "R1.b", "unit.hood_in")
+    case.run("h_3", "R2.a", "unit.hood_in")
+    case.run("h_4", "R2.b", "ground.body")
+    table = hood_input_without_a_pull(case)
+    assert table.over == ("power",)
+    assert table.data.tolist() == [1, HOLD, 1]
+
+
+def test_an_input_without_a_pull_behind_a_blocking_diode_reads_what_it_read() -> None:
+    case = Case().without("r_hood")
+    case.parts["D1"] = "diode"
+    case.run("h_1", "D1.anode", "unit.hood_in")
+    case.run("h_2", "D1.cathode", "vehicle.batt")
+    assert (hood_input_without_a_pull(case).data == HOLD).all()
 
 
 # ---- one step -----------------------------------------------------------------------------------

@@ -128,14 +128,10 @@ class Model:
                 data = np.where(on, 1, np.where(off, 0, HOLD)).astype(np.int8)
                 table = Table(volts.over, data)
                 if not inp.pulled:
-                    table = combine(lambda t, f: np.where(f, HOLD, t), table, self._floats(volts))
+                    floats = self.wired.floats(inp.node)
+                    table = combine(lambda t, f: np.where(f, HOLD, t), table, floats)
                 out[inp.lead] = (inp, table.needed())
         return out
-
-    def _floats(self, volts: Table) -> Table:
-        """Whether nothing but the leak of a floating node holds a wire: at half the rail."""
-        rail = Table(("power", "battery"), RAIL_V)
-        return combine(lambda v, r: np.abs(v - r / 2) < 0.01 * r, volts, rail)
 
     @property
     def hears_tach(self) -> bool:

@@ -263,7 +263,7 @@ class Tabulated:
             return self.held_at[node]
         return self._island(self._where[node][0]).known
 
-    def _solve(self, island: Island) -> Solved:
+    def _solve(self, island: Island, leak_share: float = 0.5) -> Solved:
         part = island.network
         over = (*sorted(part.controls()), "power", "battery")
         shape = tuple(arity(v) for v in over)
@@ -280,7 +280,7 @@ class Tabulated:
         closed = closed_by(part, {v: columns[v] for v in over})
         if closed.shape[0] != rows:
             closed = np.broadcast_to(closed, (rows, closed.shape[1]))
-        out = solve(part, closed, held_V, leak_S=LEAK_S, leak_to_V=rail_V / 2)
+        out = solve(part, closed, held_V, leak_S=LEAK_S, leak_to_V=rail_V * leak_share)
         return Solved(
             island,
             over,
@@ -312,6 +312,25 @@ class Tabulated:
         k, local = self._where[node]
         solved = self._island(k)
         return solved.once(("volts", local), lambda: solved.table(solved.node_V[:, local]))
+
+    def floats(self, node: int) -> Table:
+        """Whether nothing but its leak holds a node: its voltage goes where the leak goes to."""
+        volts = self.volts(node)
+        if node in self.held_at:
+            return constant(False)
+        rail = Table(("power", "battery"), RAIL_V)
+        halfway = combine(lambda v, r: np.abs(v - r / 2) < 0.01 * r, volts, rail)
+        if not bool(halfway.data.any()):
+            return constant(False)
+        k, local = self._where[node]
+        solved = self._island(k)
+        moved = solved.once("leak elsewhere", lambda: self._solve(self._islands[k], 0.25))
+        return solved.once(
+            ("floats", local),
+            lambda: solved.table(
+                solved.node_V[:, local] - moved.node_V[:, local] > 0.1 * solved.rail_V
+            ),
+        )
 
     def across(self, a: int, b: int) -> Table:
         """The voltage from `a` to `b`, V."""
