@@ -2,9 +2,9 @@
 
 A *core* is a state without the button that is pressed; a *class* holds the presses that every table
 which feeds back sees alike. What follows a choice is then worked once for each core and class, as
-the search comes to them, and looked up ever after. A choice that leads to a core met before, nothing
-having followed, is not worked again: many do. Those that lead to the same moment in which something
-has yet to follow are few, and are not looked for.
+the search comes to them, and looked up ever after. A choice that leads to a core met before,
+nothing having followed, is not worked again: many do. Those that lead to the same moment in which
+something has yet to follow are few, and are not looked for.
 """
 
 from __future__ import annotations
