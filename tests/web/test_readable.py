@@ -1,5 +1,7 @@
 """What the page says can be read at the car: letters large enough, nothing squeezed or covered."""
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
@@ -60,3 +62,60 @@ def test_a_table_that_is_rolled_keeps_the_name_of_the_row(opened):
     table.evaluate("t => t.scrollLeft = 200")
     assert table.evaluate("t => t.scrollLeft") == 200
     assert abs(name.bounding_box()["x"] - before) < 1
+
+
+def test_the_share_of_the_drop_is_of_the_volts_that_are_named(opened):
+    page = opened("/size?load_A=10&length_m=3&max_drop_percent=3")
+    lost = page.locator("#answer dd").first.inner_text()
+    volts, share, system = (float(w) for w in re.findall(r"[\d.]+", lost))
+    assert share == pytest.approx(100 * volts / system, abs=0.1)
+    expect(page.locator("#answer .plain").first).to_contain_text(f"3 % of {system:g} V")
+
+
+def test_the_line_for_good_is_named_beside_it_and_inside_the_picture(opened):
+    """The words' place as drawn, by listening to the canvas."""
+    for amps in (10, 60):
+        page = opened("/size", **PHONE)
+        page.add_init_script(
+            """const say = CanvasRenderingContext2D.prototype.fillText;
+            CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
+              if (text.endsWith("for good")) {
+                const wide = this.measureText(text).width;
+                window.named = this.textAlign === "right" ? [x - wide, x] : [x, x + wide];
+                window.align = this.textAlign;
+                window.wide = this.canvas.width;
+              }
+              return say.apply(this, arguments);
+            };"""
+        )
+        page.goto(page.url + f"?load_A={amps}&length_m=1")
+        expect(page.locator("[data-picture][data-drawn]")).to_have_count(1)
+        left, right = page.evaluate("window.named")
+        assert page.evaluate("window.align") in ("left", "right")
+        assert left >= 0
+        assert right <= page.evaluate("window.wide")
+
+
+def test_words_of_the_records_are_set_as_such(client):
+    said = client.get("/job/manual").text
+    assert "<code>manual_gearbox</code>" in said
+    assert "`" not in said
+
+
+def test_the_gallery_begins_with_a_way_to_each_danger(opened):
+    page = opened("/dangers", **PHONE)
+    ways = page.get_by_role("navigation", name="The dangers").get_by_role("link")
+    assert ways.count() == page.locator(".beast").count()
+    ways.last.click()
+    expect(page.locator(".beast").last).to_be_in_viewport()
+
+
+def test_cranking_volts_have_one_decimal_each(client):
+    from startwright.records import SizeReport
+    from startwright.web import figures
+
+    shop = client.get("/api/jobs/plain/size?wait_s=60").json()
+    table = figures.cold(SizeReport.model_validate(shop))
+    cells = [cell for row in table.rows for cell in row.cells]
+    assert cells
+    assert all(re.fullmatch(r"\d+\.\d V|–", cell) for cell in cells)

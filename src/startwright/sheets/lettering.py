@@ -144,7 +144,7 @@ def _runs(loom: Loom, ports: Mapping[End, Point]) -> None:
             right = owner == UNIT or (web.items[owner].is_part and web.is_local(end))
             at, anchor = (x + 7, "start") if right else (x - 7, "end")
             text = first if end == main else id
-            up = Label(text, at, y - 5, size.small, bold=True, anchor=anchor, of=id)
+            up = Label(text, at, y - 7, size.small, bold=True, anchor=anchor, of=id)
             loom.labels.append(up)
             if end == main and second and owner != UNIT:
                 loom.labels.append(Label(second, at, y + 14, size.small, anchor=anchor, of=id))

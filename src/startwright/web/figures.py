@@ -48,6 +48,15 @@ def amount(value: Any, unit: str, digits: int = 3) -> str:
     return f"{text} {unit}"
 
 
+def rail(value: Any) -> str:
+    """Volts while cranking, to the tenth; a dash where there are none.
+
+    >>> rail(11.02), rail(5.318), rail(None)
+    ('11.0 V', '5.3 V', '–')
+    """
+    return "–" if value is None else f"{float(value):.1f} V"
+
+
 def drop(value: Any) -> str:
     """Volts lost, to the hundredth; what is less is said to be less."""
     if value is None:
@@ -118,7 +127,7 @@ def tables(size: SizeReport) -> list[Table]:
         ),
         Table(
             "Contacts and leads",
-            ["Where", "What", "Carries", "At first"],
+            ["Where", "What", "Carries", "Inrush"],
             [_contact(r) for r in size.contacts],
         ),
     ]
@@ -156,8 +165,8 @@ def cold(size: SizeReport) -> Table | None:
     lines = []
     for r in rows:
         lets_go = r.get("let_go") or []
-        cells = [amount(r.get("battery_V"), "V"), amount(r.get("unit_V"), "V")]
-        cells += [amount((r.get("starter_V") or {}).get(s), "V") for s in starters]
+        cells = [rail(r.get("battery_V")), rail(r.get("unit_V"))]
+        cells += [rail((r.get("starter_V") or {}).get(s)) for s in starters]
         says = f"lets go: {', '.join(lets_go)}" if lets_go else ""
         lines.append(Line(amount(r.get("battery_C"), "°C"), cells, None, says, "", not lets_go, ""))
     return Table("By how cold it is", ["Battery at", "Battery", "Unit", *starters], lines)

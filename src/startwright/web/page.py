@@ -13,6 +13,7 @@ from fastapi import Request
 from fastapi.responses import Response
 from fastapi.templating import Jinja2Templates
 from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup, escape
 
 from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
 from startwright.sheets.effects import effects
@@ -42,6 +43,15 @@ def insulation_classes(colour: str | None) -> str:
     return " ".join(["ins", f"b-{base}", *(f"s{n}-{s}" for n, s in enumerate(stripes, 1))])
 
 
+def ticked(text: str) -> Markup:
+    """Words of the records that a text has between backticks, set as such.
+
+    >>> str(ticked("a `manual_gearbox` procedure, 1 < 2"))
+    'a <code>manual_gearbox</code> procedure, 1 &lt; 2'
+    """
+    return Markup(re.sub(r"`([^`]+)`", r"<code>\1</code>", str(escape(text))))
+
+
 def _environment() -> Environment:
     env = Environment(
         loader=PackageLoader("startwright.web"),
@@ -50,6 +60,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    env.filters["ticked"] = ticked
     env.globals.update(
         static_url=static_url,
         ins=insulation_classes,

@@ -62,7 +62,20 @@ def said_once(why: list[str]) -> list[str]:
     return [w for w in whole if not any(o != w and o.startswith(w) for o in whole)]
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str, leads: set[str], circuits: set[str]) -> str:
+    """A reason as a sentence; a lead or a circuit that it begins with is said to be one.
+
+    >>> sentence("lamps works park_left through a diode", {"lamps"}, set())
+    'The lead lamps works park_left through a diode.'
+    >>> sentence("lamps are to flash", {"lamps"}, set())
+    'Lamps are to flash.'
+    """
+    first, _, rest = text.partition(" ")
+    then = rest.split(" ", 1)[0]
+    if first in leads and then != "is" and (then.endswith("s") or then in ("on", "through")):
+        text = f"the lead {text}"
+    elif "_" in first and first in circuits:
+        text = f"the circuit {text}"
     return text[0].upper() + text[1:].rstrip(".") + "."
 
 
@@ -84,6 +97,8 @@ def _row(web: Web, plan: Plan, said: dict[str, Any]) -> Row:
     active, when = apart(said["becomes"])
     if active.startswith("the same"):
         active, when = "", active
+    leads = {lead.id for lead in web.job.unit.leads}
+    circuits = {circuit.id for circuit in web.job.vehicle.circuits}
     reasons = [r.says for r in plan.reasons if r.of in (f"vehicle.{said['id']}", *said["runs"])]
     return Row(
         said=said,
@@ -92,7 +107,7 @@ def _row(web: Web, plan: Plan, said: dict[str, Any]) -> Row:
         when=when,
         ways=[way.split(" · ") for way in said["through"]],
         worked_by=_worked_by(web, said),
-        why=[_sentence(w) for w in said_once(said["why"] + reasons)],
+        why=[sentence(w, leads, circuits) for w in said_once(said["why"] + reasons)],
     )
 
 

@@ -97,7 +97,9 @@ def page(request: Request) -> Response:
         (key, label, unit, help_, query.get(key, f"{first:g}")[:40])
         for key, label, unit, help_, first in FIELDS
     ]
-    context = {"fields": fields, "found": found, "error": error}
+    from startwright.size.single import SYSTEM_V
+
+    context = {"fields": fields, "found": found, "error": error, "system_V": SYSTEM_V}
     return render(request, "size.html", context, 422 if error else 200)
 
 

@@ -26,10 +26,11 @@
     const amps = [...new Set([...fuse, ...wire].map((p) => p.amps_A))].sort((a, b) => a - b);
     const line = (points, key) => amps.map((a) => between(points, a, key));
     const grid = { stroke: css("--rule"), width: 1 };
-    const values = (unit) => (_, at) => at.map((v) => (v === null ? "" : `${+v.toPrecision(3)} ${unit}`));
+    const values = (unit) => (_, at) => at.map((v) => (v === null ? "" : `${(+v.toPrecision(3)).toLocaleString("en")} ${unit}`));
     plot = new uPlot({
       width: place.clientWidth,
       height: Math.min(420, Math.max(280, place.clientWidth * 0.5)),
+      padding: [8, 32, 0, 0],
       legend: { show: false },
       cursor: { y: false, drag: { x: false, y: false } },
       scales: { x: { time: false, distr: 3 }, y: { distr: 3, range: [0.005, 1000] } },
@@ -57,7 +58,12 @@
           ctx.lineTo(x, bbox.top + bbox.height);
           ctx.stroke();
           ctx.font = `${13 * devicePixelRatio}px "Hyperlegible", sans-serif`;
-          ctx.fillText(`${lasting.toPrecision(3)} A for good`, x + 8 * devicePixelRatio, bbox.top + 18 * devicePixelRatio);
+          const words = `${lasting.toPrecision(3)} A for good`;
+          const apart = 8 * devicePixelRatio;
+          const room = x + apart + ctx.measureText(words).width <= bbox.left + bbox.width;
+          ctx.textAlign = room ? "left" : "right";
+          ctx.textBaseline = "alphabetic";
+          ctx.fillText(words, room ? x + apart : x - apart, bbox.top + 18 * devicePixelRatio);
           ctx.restore();
         }],
       },
