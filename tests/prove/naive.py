@@ -148,8 +148,9 @@ class Naive:
         net, held = self.car.network, self.car.held_at
         on = self.value_of(s)
         pairs = [(c.a, c.b) for c in net.contacts if c.closed[on(c.control)]]
-        wires = ("run.", "unit.")
-        pairs += [(r.a, r.b) for r in net.resistors if r.name.startswith(wires) and r.ohm < 0.5]
+        pairs += [(r.a, r.b) for r in net.resistors if r.name.startswith("run.")]
+        inside = [r for r in net.resistors if r.name.startswith("unit.") and r.ohm < 0.5]
+        pairs += [(r.a, r.b) for r in inside]
         pairs += [(r.a, r.b) for r in net.resistors if r.name.endswith(".fuse")]
         seen, todo = set(), [self.car.number[f"unit.{leads[0]}"]]
         while todo:

@@ -49,6 +49,35 @@ def test_a_long_pulse_is_held_to_what_things_carry_for_long(
     assert rule(trunk_behind_a_fuse(*pulses), "within-limits").holds is holds
 
 
+def accessory_in_short_steps(count: int, **first: Any) -> Case:
+    """19 A behind a fuse of 15 A in steps of five seconds: it carries that for one or for three."""
+    case = Case().without("r_lock", "r_unlock", "r_horn", "r_lamps", "r_tach")
+    case.wants = ["remote_start"]
+    case.circuit("acc", load_A=19, leave_dead="for the test")
+    case.parts["F1"] = "fuse-15"
+    case.run("r_acc", "unit.acc", "F1.a")
+    case.run("r_fused", "F1.b", "vehicle.acc")
+    warm = {"drives": ["ignition", "accessory"], "like": "run", "for_s": 5}
+    steps = [{"step": f"warm-{k}", **warm} for k in range(count)]
+    steps[0] |= first
+    case.unit["sequence"] = steps
+    case.circuit("glow", function="wait_to_start", rest="open", active="ground", load_A=0.1)
+    case.lead("glow_in", way="in", senses="wait_to_start", active="ground", pull="up")
+    return case
+
+
+@pytest.mark.parametrize(("count", "holds"), [(1, True), (3, True), (4, False), (12, False)])
+def test_short_steps_in_a_row_are_added(count: int, holds: bool) -> None:
+    assert rule(accessory_in_short_steps(count), "within-limits").holds is holds
+
+
+def test_a_step_that_a_lamp_holds_on_is_not_short() -> None:
+    case = accessory_in_short_steps(1, or_until="wait_over")
+    assert rule(case, "within-limits").holds is True
+    case.run("r_glow", "vehicle.glow", "unit.glow_in")
+    assert rule(case, "within-limits").holds is False
+
+
 def ignition_that_a_turned_key_drops() -> Case:
     """A relay in the ignition wire opens when the key comes to run while the unit runs the car.
 

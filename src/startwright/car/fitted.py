@@ -31,7 +31,12 @@ def node_of(terminal: str) -> str:
 
 
 def is_wire(resistor: Resistor) -> bool:
-    """Whether a resistance joins its ends without a load: a short run, a fuse, a link inside."""
+    """Whether a resistance joins its ends without a load: a run, a fuse, a link inside.
+
+    A run is wire however long and thin it is, a load none however strong.
+    """
+    if resistor.name.startswith("run."):
+        return True
     return resistor.ohm < LINK_OHM and not resistor.name.endswith(LOADS)
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import cached_property, partial
+from math import inf
 
 import numpy as np
 
 from startwright.car.circuits import is_feed, terminals_of
-from startwright.car.control_unit import ControlUnit, Press
+from startwright.car.control_unit import ControlUnit, Press, Start
 from startwright.car.hybrid import is_hybrid
 from startwright.car.start_control import MODE, MODES, OFF, OWN, START, as_key
 from startwright.prove import currents
@@ -401,11 +402,39 @@ class Observer:
         In a step that lasts longer a short pulse counts as long, for it comes on top.
         """
         unit = self.model.unit
-        times = [unit.time_s(s) for s in self.model.starts]
-        by_start = np.array([t is not None and t <= BRIEF_S for t in times])
+        lasting = self._lasting_s
+        by_start = np.array(
+            [
+                lasting[s.step] <= BRIEF_S
+                if s.mode == "step"
+                else 0.0 < (unit.time_s(s) or 0.0) <= BRIEF_S
+                for s in self.model.starts
+            ]
+        )
         by_press = np.array([brief_pulse(unit, p) for p in self.model.presses])
         idle = np.array([s.mode == "idle" for s in self.model.starts])
         return np.asarray(by_start[:, None] | (idle[:, None] & by_press[None, :]))
+
+    @property
+    def _lasting_s(self) -> list[float]:
+        """For each step how long it and the short ones before and after it last together, s.
+
+        What carries too much in one of several short steps in a row may do so in all of them.
+        Cranks stand alone; a step that a lamp can hold on has no end.
+        """
+        unit = self.model.unit
+        lamp = any(i.senses == "wait_to_start" and i.how == "level" for i in self.model.car.inputs)
+        out: list[float] = []
+        row: list[int] = []
+        for k, step in enumerate(unit.steps):
+            time_s = step.for_s if step.for_s is not None else step.at_most_s
+            held = lamp and step.for_s is not None and step.or_until == "wait_over"
+            out.append(inf if time_s is None or held else time_s)
+            row = [*row, k] if out[k] <= BRIEF_S and step.like != "start" else []
+            together = sum(unit.time_s(Start("step", at)) or 0.0 for at in row)
+            for at in row:
+                out[at] = max(out[at], together)
+        return out
 
     def overloaded(self) -> tuple[Mark, list[tuple[currents.Feed, list[Table]]]]:
         """Something carries more than it may; and the feeds whose draws must be added up."""

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from startwright.car.fitted import is_wire
 from startwright.network import paths
-from startwright.network.elements import Network, Resistor
+from startwright.network.elements import Network
 from startwright.network.solve import solve
 
 MAIN_SHARE = 0.5
@@ -21,18 +21,13 @@ Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
 
-def _is_link(r: Resistor) -> bool:
-    """Whether it is wire: a run however long and thin, a fuse; never a load, however strong."""
-    return r.name.startswith("run.") or is_wire(r)
-
-
 @lru_cache(maxsize=64)
 def links(network: Network) -> Network:
     """Give the network without its loads: runs, fuses, contacts and diodes alone.
 
     Source: none, a copy.
     """
-    return replace(network, resistors=tuple(r for r in network.resistors if _is_link(r)))
+    return replace(network, resistors=tuple(r for r in network.resistors if is_wire(r)))
 
 
 def joined(network: Network, closed: Bools, held_V: Floats) -> Bools:
