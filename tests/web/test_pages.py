@@ -1,5 +1,7 @@
 """The app in a browser, as a fitter would go through it."""
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
@@ -174,3 +176,17 @@ def test_the_gallery_draws_each_danger_and_proves_it(opened):
     expect(page.locator("#nothing-wrong")).to_contain_text("Proven")
     ids = page.evaluate("[...document.querySelectorAll('[id]')].map(e => e.id)")
     assert len(ids) == len(set(ids))
+
+
+def test_a_proof_of_wires_nobody_measured_says_so_beside_the_stamp(opened):
+    page = job(opened, "unmeasured")
+    stamp = page.locator("#stamp")
+    expect(stamp).to_have_class("stamp is-todo")
+    left = page.locator("#strip").get_by_role("link").inner_text()
+    expect(stamp).to_have_text(re.compile(f"proven as recorded; {left.split()[1]} wires not meas"))
+    page.goto(page.url.split("/job/")[0])
+    card = page.locator(".card", has_text="unmeasured")
+    expect(card.locator(".card-line.is-todo")).to_contain_text("not measured yet")
+    measured = job(opened, "plain").locator("#stamp")
+    expect(measured).to_have_class("stamp is-ok")
+    expect(measured).to_have_text("proven")

@@ -72,6 +72,13 @@ class Sheet:
         """The joined wires that nobody has measured yet."""
         return [r for s in self.stops for r in s.rows if not r.said["sure"]]
 
+    @property
+    def reserve(self) -> str:
+        """What a proof of this wiring does not know of the car itself; empty where it does."""
+        if self.stamp != "proven" or not self.to_measure:
+            return ""
+        return f"as recorded; {count(len(self.to_measure), 'wire')} not measured yet"
+
 
 def count(n: int, one: str, many: str | None = None) -> str:
     """A number with its noun: ``1 relay``, ``17 runs``."""
@@ -264,4 +271,4 @@ def _stamp(sheet: Sheet) -> tuple[str, State]:
         return "does not hold", "bad"
     if sheet.proof.verdict == "not finished":
         return "not finished", "todo"
-    return "proven", "ok"
+    return "proven", "todo" if sheet.to_measure else "ok"
