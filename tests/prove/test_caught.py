@@ -5,11 +5,13 @@ from prove import sound
 from prove.base import Case
 
 from startwright.car.build import wire_up
+from startwright.example import path as shop
 from startwright.prove import prove
 from startwright.prove.caught import Catcher, remedies
 from startwright.prove.faults import Judge, all_faults, fault_named
 from startwright.prove.model import Model
 from startwright.prove.search import search
+from startwright.records.read import read_job, read_wiring
 
 
 def _judge(case: Case) -> Judge:
@@ -59,6 +61,63 @@ def test_a_fuse_that_the_wire_and_the_load_allow_catches_a_short() -> None:
     assert _caught(case, "r_feed short to ground") == []
 
 
+def test_a_short_that_a_fitted_fuse_clears_wants_no_other() -> None:
+    case = sound.feed_through_a_fuse()
+    case.size_mm2 = 4.0
+    assert _caught(case, "f2 short to ground") == ["F1"]
+
+
+def test_before_a_fitted_fuse_another_is_wanted() -> None:
+    """The wire from the car's battery lead to the fuse holder is behind no fuse of ours."""
+    healthy = Model(
+        wire_up(read_job(shop() / "jobs/plain.yaml"), read_wiring(shop() / "wirings/plain.yaml"))
+    )
+    judge = Judge(healthy, search(healthy))
+    caught = {}
+    for name in ("r1 short to ground", "r2 short to ground"):
+        fault = fault_named(healthy.car, name)
+        assert fault is not None
+        caught[name] = Catcher(judge).by(judge.result(fault))
+    assert caught == {"r1 short to ground": ["fuse-15"], "r2 short to ground": ["F1"]}
+
+
+def test_a_fitted_fuse_that_the_wire_does_not_outlast_clears_nothing() -> None:
+    case = sound.feed_through_a_fuse()
+    case.size_mm2 = 0.5
+    case.stock["parts"] = [p for p in case.stock["parts"] if p["id"] != "fuse-15"]
+    assert _caught(case, "f2 short to ground") == []
+
+
+@pytest.mark.parametrize("name", ["r_ign", "r_acc", "r_start"])
+def test_a_fuse_at_the_units_end_leaves_what_the_key_feeds_shorted(name: str) -> None:
+    """The wire hangs on the key's own contact as well: it is shorted as before."""
+    assert _caught(sound.plain(), f"{name} short to ground") == []
+
+
+def test_no_fuse_is_quick_enough_for_a_transistor() -> None:
+    case = sound.second_ignition_by_relay()
+    case.stock["parts"].append({"id": "fuse-1", "kind": "fuse", "rating_A": 1})
+    lead = next(d for d in case.unit["leads"] if d["id"] == "run_sig")
+    run = next(r for r, (a, b) in case.runs.items() if "unit.run_sig" in (a, b))
+    assert lead.get("limit_A", 0.5) < 10
+    judge = _judge(case)
+    fault = fault_named(judge.healthy.car, f"{run} short to battery")
+    assert fault is not None
+    result = judge.result(fault)
+    assert "no-short" in result.breaks
+    assert Catcher(judge).by(result) == []
+
+
+def test_a_fuse_is_named_that_carries_the_load_for_good() -> None:
+    """At three quarters of its rating (fuse makers' application practice), as `size` has it."""
+    case = sound.plain()
+    case.stock["parts"] += [{"id": f"fuse-{a}", "kind": "fuse", "rating_A": a} for a in (20, 25)]
+    for id, load_A in (("ign", 11.0), ("acc", 5.0), ("starter", 2.0), ("lights", 1.0)):
+        case.circuit(id, load_A=load_A)
+    # 17 A: more than three quarters of 20
+    assert _caught(case, "r_feed short to ground") == ["fuse-25"]
+
+
 def test_a_second_contact_catches_one_that_sticks() -> None:
     assert _caught(sound.second_ignition_by_relay(), "K1.87 stuck closed") == ["relay"]
 
@@ -90,7 +149,7 @@ def test_a_part_more_is_judged_as_if_by_itself(name: str) -> None:
     for fault in all_faults(car):
         result = judge.result(fault).model_copy(update={"breaks": ["no-short"]})
         for remedy in remedies(car, fault, result):
-            grown = wire_up(car.job, remedy.wiring)
+            grown = remedy.built(car.job)
             _, searched = judge.beside(grown)
             alone = search(Model(grown))
             assert set(searched.breaches) == set(alone.breaches), (str(fault), remedy.article)

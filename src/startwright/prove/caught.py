@@ -3,7 +3,7 @@
 A second switch beside one that is no longer heard; a relay in series with an output that sticks, on
 another signal of the unit; a second diode or contact in series; a fuse that blows on a short. An
 article is named only where the wiring with it breaks no rule that held before, and the same fault
-does less harm in it.
+does less harm in it. Where a fitted fuse clears a short, no other is tried.
 """
 
 from __future__ import annotations
@@ -15,10 +15,12 @@ from startwright.car.build import Car, wire_up
 from startwright.car.circuits import BATTERY, is_feed
 from startwright.car.faults import Fault
 from startwright.car.fitted import node_of
+from startwright.physics.fuse import CONTINUOUS_SHARE
 from startwright.physics.wire import ampacity_A
 from startwright.prove.faults import RANK, Judge, fault_named
 from startwright.prove.tables import TooLarge
 from startwright.records.errors import RecordError
+from startwright.records.job import WholeJob
 from startwright.records.reports import FaultResult
 from startwright.records.stock import Part
 from startwright.records.wiring import Fitted, Run, Wiring
@@ -42,6 +44,13 @@ class Remedy:
     article: str
     wiring: Wiring
     blows: bool = False
+    more: tuple[Part, ...] = ()
+    """Articles that no shelf has: a fuse that is rated at what it may carry for good."""
+
+    def built(self, job: WholeJob) -> Car:
+        """The car with it; raises `RecordError` where it cannot be wired so."""
+        stock = job.stock.model_copy(update={"parts": [*job.stock.parts, *self.more]})
+        return wire_up(job.model_copy(update={"stock": stock}), self.wiring)
 
 
 class Catcher:
@@ -73,11 +82,15 @@ class Catcher:
         return out
 
     def by(self, result: FaultResult) -> list[str]:
-        """The articles that were seen to catch a fault, the first of each kind."""
+        """What was seen to catch it: fitted fuses by name, else the first article of each kind."""
         car = self.judge.healthy.car
         fault = fault_named(car, result.fault)
         if fault is None or "not finished" in result.breaks:
             return []
+        fuses = clearing(car, fault, result)
+        fitted = [f for f in fuses if self._helps(self.judge, fault, [f], result)]
+        if fitted:
+            return fitted
         kinds = {p.id: p.kind for p in car.job.stock.parts}
         out: list[str] = []
         for remedy in remedies(car, fault, result):
@@ -89,10 +102,22 @@ class Catcher:
             same = fault_named(other.healthy.car, result.fault)
             if same is None:
                 continue
-            struck = replace(same, also=Fault(SPARE, "open")) if remedy.blows else same
-            if RANK[other.result(struck).worst] > RANK[result.worst]:
+            ways = [[SPARE], *([SPARE, f] for f in fuses)] if remedy.blows else [[]]
+            if any(self._helps(other, same, blown, result) for blown in ways):
                 out.append(remedy.article)
         return out
+
+    def _helps(self, judge: Judge, fault: Fault, blown: list[str], result: FaultResult) -> bool:
+        """Whether a fault does less harm than a result says; with fuses blown, the short gone too.
+
+        What the key feeds as well stays shorted whatever blows on the unit's side.
+        """
+        more: Fault | None = None
+        for name in blown:
+            more = Fault(name, "open", also=more)
+        other = judge.result(replace(fault, also=more))
+        gone = not blown or "no-short" not in other.breaks
+        return gone and RANK[other.worst] > RANK[result.worst]
 
     def _judge(self, remedy: Remedy) -> Judge | None:
         """The judge of a wiring with a spare part; None where it breaks more than before."""
@@ -100,12 +125,12 @@ class Catcher:
         if key not in self._tried:
             if len(self._tried) >= self.most:
                 return None
-            self._tried[key] = self._sound(remedy.wiring)
+            self._tried[key] = self._sound(remedy)
         return self._tried[key]
 
-    def _sound(self, wiring: Wiring) -> Judge | None:
+    def _sound(self, remedy: Remedy) -> Judge | None:
         try:
-            model, searched = self.judge.beside(wire_up(self.judge.healthy.car.job, wiring))
+            model, searched = self.judge.beside(remedy.built(self.judge.healthy.car.job))
         except (RecordError, TooLarge):
             return None
         judge = Judge(model, searched)
@@ -126,6 +151,21 @@ def remedies(car: Car, fault: Fault, result: FaultResult) -> Iterator[Remedy]:
             yield from _second_diode(car, fault, part)
         elif part.kind == "fuse" and run is not None and "no-short" in result.breaks:
             yield from _fuse(car, run, part)
+
+
+def clearing(car: Car, fault: Fault, result: FaultResult) -> list[str]:
+    """The fitted fuses that may clear a short of a run: such as its wire outlasts."""
+    run = next((r for r in car.wiring.runs if r.id == fault.thing), None)
+    if run is None or "no-short" not in result.breaks:
+        return []
+    return [n for n, part in car.parts.items() if part.kind == "fuse" and _saves(part, run)]
+
+
+def _saves(fuse: Part, run: Run) -> bool:
+    """Whether a fuse is no larger than what a run carries, as far as its size is known."""
+    if run.size_mm2 is None or fuse.rating_A is None:
+        return False
+    return fuse.rating_A <= ampacity_A(run.size_mm2)
 
 
 def _uncounted(car: Car) -> bool:
@@ -208,19 +248,28 @@ def _second_diode(car: Car, fault: Fault, part: Part) -> Iterator[Remedy]:
 
 
 def _fuse(car: Car, run: Run, part: Part) -> Iterator[Remedy]:
-    """A fuse at the fed end of a run, no larger than its wire carries."""
+    """A fuse at the fed end of a run, no larger than its wire and the unit's contact carry.
+
+    No fuse is quick enough for a transistor (common practice, no source).
+    """
     assert part.rating_A is not None
-    if run.size_mm2 is None or part.rating_A > ampacity_A(run.size_mm2):
+    if not _saves(part, run):
         return
     fed = [e for e in run.ends if car.joined.together(node_of(e), BATTERY)]
-    outs = {f"unit.{d.id}" for d in car.unit.out_leads}
+    outs = {
+        f"unit.{d.id}"
+        for d in car.unit.out_leads
+        if not car.unit.is_transistor(d) and part.rating_A <= (car.unit.limit_A(d) or 0.0)
+    }
     fed = fed[:1] or [e for e in run.ends if e in outs][:1]
     for end in fed:
         other = next(e for e in run.ends if e != end)
         data = run.model_dump(by_alias=True) | {"from": f"{SPARE}.b", "to": other}
         moved = {run.id: Run.model_validate(data)}
         runs = [_run("spare_0", end, f"{SPARE}.a", run)]
-        yield Remedy(part.id, _with(car, part, runs, moved), blows=True)
+        rated = part.rating_A * CONTINUOUS_SHARE
+        held = part.model_copy(update={"id": f"{SPARE}-{part.id}", "rating_A": rated})
+        yield Remedy(part.id, _with(car, held, runs, moved), blows=True, more=(held,))
 
 
 def _moved(run: Run, old: str, new: str) -> Run:
