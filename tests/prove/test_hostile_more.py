@@ -91,6 +91,27 @@ def test_a_setting_sets_a_number_that_is_there(
     assert "settings" in str(error)
 
 
+def test_a_number_is_set_by_one_setting() -> None:
+    """Three tries by one and nine by the other: nobody knows which of them counts."""
+    c = Case()
+    _setting(c, "tries", {"min": 1, "max": 9, "step": 1}, 3)
+    c.unit["settings"].append({**c.unit["settings"][0], "id": "t", "default": 9})
+    assert "which another setting sets too" in str(_refused(c.unit))
+
+
+@pytest.mark.parametrize("joined", [True, False])
+def test_an_output_works_at_a_level_or_the_wiring_is_refused(joined: bool) -> None:
+    c = sound.level_chosen_by_setting()
+    c.unit["settings"][0] |= {"values": {"plus": "", "battery": ""}, "default": "plus"}
+    c.settings.clear()
+    if not joined:
+        c.without("r_lamps")
+        assert prove(c.job(), c.wiring()).verdict == "breached"
+        return
+    with pytest.raises(RecordError, match="works at 'plus'"):
+        prove(c.job(), c.wiring())
+
+
 def test_a_unit_without_steps_starts_nothing() -> None:
     c = Case()
     c.unit["sequence"] = []

@@ -89,6 +89,23 @@ def check_terminals(job: WholeJob, wiring: Wiring) -> None:
             raise RecordError(
                 f"setting {name!r} cannot be {value!r}", f"settings.{name}", str(setting.values)
             )
+    _check_levels(job, wiring)
+
+
+def _check_levels(job: WholeJob, wiring: Wiring) -> None:
+    """Refuse a joined output whose level is set to what is no level: who knows what it drives."""
+    chosen = job.unit.chosen(dict(wiring.settings))
+    met = {end for run in wiring.runs for end in run.ends}
+    for lead in job.unit.leads:
+        if lead.active_by is None or f"unit.{lead.id}" not in met:
+            continue
+        if chosen[lead.active_by] not in ("battery", "ground"):
+            raise RecordError(
+                f"lead {lead.id!r} works at {chosen[lead.active_by]!r} by the setting "
+                f"{lead.active_by!r}, which is no level",
+                f"settings.{lead.active_by}",
+                "battery or ground",
+            )
 
 
 def _some(names: Iterable[str]) -> str:

@@ -288,6 +288,12 @@ class Unit(Record):
 
     def _sets(self, n: int, setting: Setting, sets: str) -> None:
         """A setting replaces a number that is there, by numbers that can stand there."""
+        if any(other.sets == sets for other in self.settings[:n]):
+            raise wrong(
+                f"`sets: {sets}` of the setting {setting.id}, which another setting sets too",
+                "one setting for each number",
+                ("settings", n, "sets"),
+            )
         known = {"tries", "pause_s"}
         known |= {f"{s.step}.{key}" for s in self.sequence for key in ("for_s", "at_most_s")}
         known |= {f"commands.{name}.pulse_s" for name in Commands.model_fields}
