@@ -8,7 +8,7 @@ from startwright.car.build import wire_up
 from startwright.example import path as shop
 from startwright.prove import prove
 from startwright.prove.caught import Catcher, remedies
-from startwright.prove.faults import Judge, all_faults, fault_named
+from startwright.prove.faults import Judge, all_faults, fault_named, single_faults
 from startwright.prove.model import Model
 from startwright.prove.search import search
 from startwright.records.read import read_job, read_wiring
@@ -92,6 +92,26 @@ def test_a_fitted_fuse_that_the_wire_does_not_outlast_clears_nothing() -> None:
 def test_a_fuse_at_the_units_end_leaves_what_the_key_feeds_shorted(name: str) -> None:
     """The wire hangs on the key's own contact as well: it is shorted as before."""
     assert _caught(sound.plain(), f"{name} short to ground") == []
+
+
+def test_no_try_is_spent_on_a_fuse_that_cannot_help() -> None:
+    """A diode, further down the list of a job with many shorts and fuses, is tried as well."""
+    case = sound.lights_by_side_with_diodes()
+    case.stock["parts"] += [
+        {"id": f"fuse-{a}", "kind": "fuse", "rating_A": a} for a in (1, 2, 3, 5, 7.5, 10, 20, 25)
+    ]
+    judge = _judge(case)
+    car = judge.healthy.car
+    for name in ("r_ign short to ground", "r_acc short to ground"):
+        fault = fault_named(car, name)
+        assert fault is not None
+        assert list(remedies(car, fault, judge.result(fault))) == []
+    singles = single_faults(judge.healthy, judge.searched, judge=judge)
+    assert singles is not None
+    told = Catcher(judge, 40).results(singles)
+    assert told is not None
+    caught = {r.fault: r.caught_by for r in told}
+    assert caught["D_left stuck closed"] == caught["D_right stuck closed"] == ["diode"]
 
 
 def test_no_fuse_is_quick_enough_for_a_transistor() -> None:

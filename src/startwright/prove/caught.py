@@ -25,7 +25,7 @@ from startwright.records.reports import FaultResult
 from startwright.records.stock import Part
 from startwright.records.wiring import Fitted, Run, Wiring
 
-MOST_TRIED = 40
+MOST_TRIED = 100
 """So many wirings are tried, those of the worst faults first."""
 SPARE = "spare"
 """The name of the part that is tried."""
@@ -250,7 +250,9 @@ def _second_diode(car: Car, fault: Fault, part: Part) -> Iterator[Remedy]:
 def _fuse(car: Car, run: Run, part: Part) -> Iterator[Remedy]:
     """A fuse at the fed end of a run, no larger than its wire and the unit's contact carry.
 
-    No fuse is quick enough for a transistor (common practice, no source).
+    No fuse is quick enough for a transistor (common practice, no source). An output that is joined
+    to a circuit of the car has the car's own switch behind its wire: no fuse at the unit's end
+    leaves it dead.
     """
     assert part.rating_A is not None
     if not _saves(part, run):
@@ -261,7 +263,9 @@ def _fuse(car: Car, run: Run, part: Part) -> Iterator[Remedy]:
         for d in car.unit.out_leads
         if not car.unit.is_transistor(d) and part.rating_A <= (car.unit.limit_A(d) or 0.0)
     }
-    fed = fed[:1] or [e for e in run.ends if e in outs][:1]
+    if not fed and not any(n.startswith("vehicle.") for n in car.joined.members(run.from_)):
+        fed = [e for e in run.ends if e in outs]
+    fed = fed[:1]
     for end in fed:
         other = next(e for e in run.ends if e != end)
         data = run.model_dump(by_alias=True) | {"from": f"{SPARE}.b", "to": other}
