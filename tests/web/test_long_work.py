@@ -102,4 +102,5 @@ def test_single_faults_are_tried_on_request(opened, served):
     go.set()
     expect(part).to_contain_text("3 faults: 1 a hazard, 0 damage, 1 does not work, 1 no effect")
     expect(part.locator(".rules .is-bad")).to_contain_text("nobody would notice")
+    expect(part.locator(".rules .is-bad b")).to_contain_text("brake → unit brake_in")
     assert part.locator(".rules li").count() == 2

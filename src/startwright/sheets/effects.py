@@ -57,7 +57,7 @@ ENDS: dict[str, str] = {
 """What ends a start; several that fail at once are said in one sentence."""
 
 
-def effects(breaks: list[str], at: str = "A circuit of the car") -> list[str]:
+def effects(breaks: list[str], at: str = "a circuit of the car") -> list[str]:
     """What broken rules mean at the car, in sentences, without what follows from another.
 
     Parameters
@@ -82,5 +82,6 @@ def effects(breaks: list[str], at: str = "A circuit of the car") -> list[str]:
             named = [ENDS[r] for r in ends]
             out[f"Neither {', '.join(named[:-1])} nor {named[-1]} ends a start."] = None
         else:
-            out[EFFECTS.get(rule, f"The rule {rule} is broken.").format(at)] = None
+            says = EFFECTS.get(rule, f"The rule {rule} is broken.").format(at)
+            out[says[0].upper() + says[1:]] = None
     return list(out)

@@ -17,6 +17,7 @@ from markupsafe import Markup, escape
 
 from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
 from startwright.sheets.effects import effects
+from startwright.sheets.failed import hanging, named
 from startwright.sheets.head import WANT_WORDS
 from startwright.web import say
 
@@ -65,6 +66,8 @@ def _environment() -> Environment:
         static_url=static_url,
         ins=insulation_classes,
         effects=effects,
+        named=named,
+        hanging=hanging,
         want_words=lambda w: WANT_WORDS[w],
         function_words=say.function_words,
         vehicle_name=say.vehicle_name,
