@@ -75,7 +75,8 @@ def test_a_row_says_what_it_is_and_where_it_sits() -> None:
     assert (lead["thing"], lead["what"]) == ("unit, lead ign", "works ignition")
     assert lead["effects"] == [
         "Neither the brake, an open hood nor its own time ends a start.",
-        "The ignition 1 or ignition 2 wire no longer works as in the factory car, also with the unit at rest.",
+        "The ignition 1 or ignition 2 wire no longer works as in the factory car, "
+        "also with the unit at rest.",
     ]
     (pin,) = data["groups"][2]["rows"]
     assert pin["thing"] == "K1 relay 40 A, pin 87"
