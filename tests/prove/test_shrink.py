@@ -140,6 +140,28 @@ def test_settings_and_cuts_go_too() -> None:
     assert (small.cuts, small.settings) == ([], {})
 
 
+def test_a_cut_that_was_joined_again_is_not_made_a_reason() -> None:
+    """The pedal's wire is cut and joined by a relay at rest; what breaks the rule is the press."""
+    job, wiring = danger("last-press")
+    found = smallest(job, wiring, "car-unchanged")
+    assert found.minimal
+    assert {r.id for r in found.wiring.runs} >= {"r_feed", "r_gnd", "r_button"}
+    assert found.wiring.cuts == []
+    (told,) = (r for r in prove(job, found.wiring).rules if r.rule == "car-unchanged")
+    assert told.holds is False
+    for run in found.wiring.runs:
+        runs = [r for r in found.wiring.runs if r.id != run.id]
+        less = found.wiring.model_copy(update={"runs": runs})
+        assert "car-unchanged" not in {r.rule for r in prove(job, less).rules if r.holds is False}
+
+
+def test_a_cut_that_was_not_joined_again_is_the_reason() -> None:
+    rule, make = SPOILT["starter_cut_not_joined_again"]
+    case = make()
+    found = smallest(case.job(), case.wiring(), rule)
+    assert found.wiring.cuts == case.cuts
+
+
 def test_it_can_be_stopped_and_says_so() -> None:
     job, wiring = danger("open-hood")
     found = smallest(job, wiring, "hood-ends", progress=lambda tests, runs: tests < 6)

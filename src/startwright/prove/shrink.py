@@ -8,11 +8,12 @@ ICSE 2006).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from startwright.car.build import wire_up
+from startwright.car.terminals import Joined
 from startwright.prove import prove
 from startwright.prove.clocked import play
 from startwright.prove.decided import decided
@@ -98,8 +99,9 @@ def smallest(
 
     The inputs that the rule is about stay joined as they were: a wiring that breaks `hood-ends` by
     a latching relay is not shrunk to one that breaks it because the hood is no longer sensed. Where
-    the rule is about starting and a command starts the unit, it still does. What is left is one way
-    to break the rule, not the only one; another order might end at another.
+    the rule is about starting and a command starts the unit, it still does. A cut whose sides were
+    joined again, be it through a resting contact, stays joined or is not made. What is left is one
+    way to break the rule, not the only one; another order might end at another.
 
     Parameters
     ----------
@@ -137,7 +139,7 @@ def smallest(
     try:
         while True:
             before = best
-            best = _fewer_runs(best, test)
+            best = test.healed(_fewer_runs(best, test))
             best = _fewer_cuts(best, test)
             best = _fewer_settings(best, test)
             if best == before:
@@ -165,8 +167,11 @@ class _Test:
         whole = wire_up(job, wiring)
         self._heard = listens(whole, rule)
         self._starts = about_starting(rule) and _starts(Model(whole))
+        self._kinds: dict[str, str] = {p.id: p.kind for p in job.stock.parts}
+        self.bridged = {c for c in wiring.cuts if _bridges(wiring, c, self._kinds)}
 
     def breaks(self, wiring: Wiring) -> bool:
+        wiring = self.healed(wiring)
         key = wiring.model_dump_json()
         if key not in self._known:
             if self.tests >= MOST_TESTS or not self.progress(self.tests, len(wiring.runs)):
@@ -177,7 +182,16 @@ class _Test:
                 self.smallest = wiring
         return self._known[key]
 
+    def healed(self, wiring: Wiring) -> Wiring:
+        """The wiring without the cuts that nothing is joined to any more, though something was."""
+        ends = {e for r in wiring.runs for e in r.ends}
+        cuts = [c for c in wiring.cuts if c not in self.bridged or ends & {*_sides(c)}]
+        return wiring.model_copy(update={"cuts": cuts})
+
     def _ask(self, wiring: Wiring) -> bool:
+        open_ = (c for c in wiring.cuts if not _bridges(wiring, c, self._kinds))
+        if any(c in self.bridged for c in open_):
+            return False
         try:
             car = wire_up(self.job, wiring)
             if listens(car, self.rule) != self._heard:
@@ -191,6 +205,21 @@ class _Test:
             return known is True or breaks(model, self.rule, most=MOST_STATES) is True
         except (RecordError, TooLarge):
             return False
+
+
+def _sides(circuit: str) -> tuple[str, str]:
+    """The two terminals of a cut circuit."""
+    return f"vehicle.{circuit}.source", f"vehicle.{circuit}.load"
+
+
+def _bridges(wiring: Wiring, circuit: str, kinds: Mapping[str, str]) -> bool:
+    """Whether runs, fuses, diodes and resting contacts join the two sides of a cut."""
+    through = {"fuse": ("a", "b"), "relay": ("30", "87a"), "diode": ("anode", "cathode")}
+    links = [r.ends for r in wiring.runs]
+    for part in wiring.parts:
+        one, other = through.get(kinds.get(part.of, ""), ("", ""))
+        links.append((f"{part.id}.{one}", f"{part.id}.{other}"))
+    return Joined(links).together(*_sides(circuit))
 
 
 def _starts(model: Model) -> bool:
@@ -228,8 +257,7 @@ def _fewer_runs(wiring: Wiring, test: _Test) -> Wiring:
 
 def _fewer_cuts(wiring: Wiring, test: _Test) -> Wiring:
     for circuit in wiring.cuts:
-        ends = {f"vehicle.{circuit}.source", f"vehicle.{circuit}.load"}
-        if any(ends & set(r.ends) for r in wiring.runs):
+        if any({*_sides(circuit)} & {*r.ends} for r in wiring.runs):
             continue
         less = wiring.model_copy(update={"cuts": [c for c in wiring.cuts if c != circuit]})
         if test.breaks(less):
