@@ -40,6 +40,8 @@ from startwright.records.scenario import Action
 
 MOST_KEPT = 100_000
 """So many cores of searches are kept for faults to come, some 100 MB."""
+FEW = 2
+"""For so many searches it does not pay to look what each reaction looks up."""
 RANK = {"hazard": 0, "damage": 1, "works": 2, "none": 3}
 
 
@@ -98,6 +100,7 @@ class Judge:
         self._verdicts: dict[bytes, Verdict] = {}
         self._explored: dict[bytes, Explored] = {}
         self._room = MOST_KEPT
+        self._begun = 0
         failed = {slug for slug, r in self.replays.results.items() if r.holds is False}
         self.before = set(searched.breaches) | failed
         watcher = Watcher(healthy, self.marks, twins=False)
@@ -260,7 +263,8 @@ class Judge:
 
     def _steps(self, model: Model, watcher: Watcher, alone: bool) -> Steps:
         """The steps of a faulty car; those of the sound car are taken over where they can be."""
-        if alone and self._same_classes(model, watcher):
+        self._begun += 1
+        if alone and self._begun > FEW and self._same_classes(model, watcher):
             return self.touched.steps_of(model)
         return Steps(model, watcher.watched)
 
