@@ -40,7 +40,8 @@ def test_a_picked_run_rolls_into_sight_where_it_ends_in_the_car(opened):
     run.click()
     wire = page.locator(f"#run-{run.inner_text().strip()}")
     expect(wire).to_have_class("run is-picked")
-    box = wire.locator("text").last.bounding_box()
+    boxes = [text.bounding_box() for text in wire.locator("text").all()]
+    box = max(boxes, key=lambda b: b["x"] + b["width"])
     seen = roll.bounding_box()
     assert seen["x"] <= box["x"]
     assert box["x"] + box["width"] <= seen["x"] + seen["width"]
@@ -119,3 +120,30 @@ def test_cranking_volts_have_one_decimal_each(client):
     cells = [cell for row in table.rows for cell in row.cells]
     assert cells
     assert all(re.fullmatch(r"\d+\.\d V|–", cell) for cell in cells)
+
+
+@pytest.mark.parametrize(
+    ("address", "bar", "stops"),
+    [("/job/plain", ".job .strip", 120), ("/meter/ostrel-pindle", ".pad", 34)],
+)
+def test_what_has_the_focus_is_not_behind_the_bar_of_a_phone(opened, address, bar, stops):
+    """WCAG 2.2, 2.4.11."""
+    page = opened(address, **PHONE)
+    if "job" in address:
+        expect(page.locator("#stamp")).not_to_be_empty()
+        page.evaluate("document.querySelectorAll('.part > details').forEach(d => d.open = true)")
+    seen = 0
+    for _ in range(stops):
+        page.keyboard.press("Tab")
+        covered = page.evaluate(
+            """bar => {
+              const at = document.activeElement, over = document.querySelector(bar);
+              if (at === document.body || over.contains(at) || at.closest('svg')) return null;
+              const box = at.getBoundingClientRect(), lid = over.getBoundingClientRect();
+              return box.top >= lid.top && box.bottom <= lid.bottom;
+            }""",
+            bar,
+        )
+        seen += covered is not None
+        assert not covered, page.evaluate("document.activeElement.outerHTML.slice(0, 120)")
+    assert seen > stops // 3

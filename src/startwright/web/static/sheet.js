@@ -31,7 +31,8 @@
     const wire = event.target;
     const roll = wire instanceof Element && wire.closest(".loom-roll");
     if (!roll || roll.scrollWidth <= roll.clientWidth) return;
-    const end = ([...wire.querySelectorAll("text")].at(-1) ?? wire).getBoundingClientRect();
+    const boxes = [...wire.querySelectorAll("text")].map((text) => text.getBoundingClientRect());
+    const end = boxes.reduce((far, box) => (box.right > far.right ? box : far), boxes[0] ?? wire.getBoundingClientRect());
     const seen = roll.getBoundingClientRect();
     if (end.left >= seen.left + 20 && end.right <= seen.right - 60) return;
     const middle = (end.left + end.right) / 2 - seen.left - seen.width / 2;
