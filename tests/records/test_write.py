@@ -10,7 +10,7 @@ import pytest
 from startwright.example import path as shop
 from startwright.records import RecordError, Unit
 from startwright.records.read import parse, read
-from startwright.records.write import to_json, to_plain, to_yaml, write
+from startwright.records.write import to_json, to_plain, to_yaml, write, write_text
 
 FILES = sorted(p for p in shop().rglob("*.yaml") if p.name != "bestiary.yaml")
 UNIT = shop() / "units" / "fernlight-3.yaml"
@@ -90,6 +90,31 @@ def test_a_failed_write_leaves_the_old_file(
     with pytest.raises(RecordError, match="No space left"):
         write(file, read(UNIT))
     assert file.read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["unit.yaml"]
+
+
+def test_a_link_stays_and_what_it_names_is_written(tmp_path: Path) -> None:
+    (tmp_path / "there").mkdir()
+    link = tmp_path / "unit.yaml"
+    link.symlink_to(tmp_path / "there" / "real.yaml")
+    for _ in range(2):
+        write(link, read(UNIT))
+        assert link.is_symlink()
+        assert read(tmp_path / "there" / "real.yaml") == read(UNIT)
+    assert [p.name for p in (tmp_path / "there").iterdir()] == ["real.yaml"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no pipes with a name")
+def test_a_pipe_is_written_into_and_not_replaced(tmp_path: Path) -> None:
+    pipe = tmp_path / "unit.yaml"
+    os.mkfifo(pipe)
+    out = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        write_text(pipe, "whole")
+        assert os.read(out, 100) == b"whole"
+    finally:
+        os.close(out)
+    assert pipe.is_fifo()
     assert [p.name for p in tmp_path.iterdir()] == ["unit.yaml"]
 
 

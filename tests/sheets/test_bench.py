@@ -264,6 +264,9 @@ def test_another_jobs_plan_is_refused_and_nothing_written(tmp_path: Path) -> Non
     (tmp_path / "file").write_text("")
     with pytest.raises(RecordError, match="a folder"):
         write_sheets(job, plan, size, proof, tmp_path / "file")
+    with pytest.raises(RecordError, match="a folder that cannot be made"):
+        write_sheets(job, plan, size, proof, tmp_path / "file" / "below")
+    assert [p.name for p in tmp_path.iterdir()] == ["file"]
 
 
 @needs_poppler

@@ -126,12 +126,20 @@ def write_text(path: Path | str, text: str) -> None:
 
 
 def write_bytes(path: Path | str, data: bytes) -> None:
-    """Write a file whole or not at all; see `write`."""
-    path = Path(path)
+    """Write a file whole or not at all; see `write`.
+
+    A link stays and what it names is written. A pipe or a device (``/dev/stdout``) is written into,
+    never replaced.
+    """
+    named = path = Path(path)
     temporary: str | None = None
     try:
         if path.is_dir():
             raise RecordError("a folder", str(path), "the name of a file to write")
+        if path.exists() and (not path.is_file() or path.is_relative_to("/dev")):
+            path.write_bytes(data)
+            return
+        path = path.resolve()
         handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}.")
         with os.fdopen(handle, "wb") as file:
             file.write(data)
@@ -147,7 +155,7 @@ def write_bytes(path: Path | str, data: bytes) -> None:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise RecordError(
-            f"a file that cannot be written ({reason})", str(path), "a folder to write to"
+            f"a file that cannot be written ({reason})", str(named), "a folder to write to"
         ) from None
     finally:
         if temporary is not None:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
 from startwright.records import Plan, ProofReport, RecordError, SizeReport, WholeJob
+from startwright.records.write import write_bytes
 from startwright.sheets.bench import bench_pdf, broken_runs
 from startwright.sheets.customer import customer_pdf
 from startwright.sheets.failure_modes import failure_modes_pdf
@@ -47,7 +46,8 @@ def write_sheets(
     Raises
     ------
     RecordError
-        For records that do not fit together; nothing is written then.
+        For records that do not fit together, or a folder that cannot be made; nothing is written
+        then. Where a file cannot be written.
     """
     drawing = loom_svg(job, plan.wiring, guilty=broken_runs(plan, proof))
     made = {
@@ -63,18 +63,11 @@ def write_sheets(
         folder.mkdir(parents=True, exist_ok=True)
     except FileExistsError as error:
         raise RecordError("a file", str(folder), "a folder, or a name not in use") from error
-    return [_write_whole(folder / name, content) for name, content in made.items()]
-
-
-def _write_whole(path: Path, content: bytes) -> Path:
-    """Write beside the target and move it there, so that no reader sees half a file."""
-    handle, beside = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(beside, 0o644)
-        os.replace(beside, path)
-    except BaseException:
-        Path(beside).unlink(missing_ok=True)
-        raise
-    return path
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise RecordError(
+            f"a folder that cannot be made ({reason})", str(folder), "a place to write to"
+        ) from error
+    for name, content in made.items():
+        write_bytes(folder / name, content)
+    return [folder / name for name in made]
