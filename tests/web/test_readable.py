@@ -147,3 +147,12 @@ def test_what_has_the_focus_is_not_behind_the_bar_of_a_phone(opened, address, ba
         seen += covered is not None
         assert not covered, page.evaluate("document.activeElement.outerHTML.slice(0, 120)")
     assert seen > stops // 3
+
+
+def test_the_slip_of_a_touched_run_ends_above_the_bar_of_a_phone(opened):
+    page = job(opened, **PHONE)
+    page.locator("#where .row [data-pick]").nth(2).click()
+    page.locator("#where .loom-roll").evaluate("e => e.scrollIntoView({block: 'start'})")
+    slip = page.locator("[data-slip]").bounding_box()
+    assert slip["y"] + slip["height"] <= page.locator("#strip").bounding_box()["y"]
+    expect(page.locator("[data-slip] .slip-why").first).to_have_text(re.compile(r"^[A-Z].*\.$"))

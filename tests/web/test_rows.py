@@ -70,11 +70,11 @@ def test_each_wire_says_through_what_it_goes_and_who_works_it(job):
     rows = {r.said["id"]: r for s in stops(web, plan, None) for r in s.rows}
     assert rows["brake"].worked_by == []
     assert "brake_in" in rows["brake"].said["through"][0]
-    assert rows["starter_1"].worked_by == ["unit.start"]
+    assert rows["starter_1"].worked_by == ["unit start"]
     assert "relay K1" in rows["starter_1"].said["through"][0]
     assert "The relay carries what the lead may not." in rows["starter_1"].why
     slip = next(s for s in slips(web, plan, None) if s.said["id"] == "r3")
-    assert slip.why == ["the relay carries what the lead may not"]
+    assert slip.why == ["The relay carries what the lead may not."]
 
 
 def test_cautions_stand_where_the_hand_goes(plain):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from startwright.records import SizeReport
+from startwright.web import say
 
 Row = Mapping[str, Any]
 
@@ -99,7 +100,7 @@ def _fuse(row: Row) -> Line:
         amount(row.get("short_A"), "A"),
         "–" if clears is None else f"{amount(clears, 's')}, wire stands {amount(stands, 's')}",
     ]
-    name = str(row.get("id") or row.get("what"))
+    name = say.terminal(str(row.get("id") or row.get("what")))
     return _line(row, name, cells, row.get("share"), " ".join(row.get("runs") or []))
 
 
@@ -109,7 +110,7 @@ def _contact(row: Row) -> Line:
         f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('limit_A'), 'A')}",
         amount(row.get("inrush_A"), "A"),
     ]
-    return _line(row, str(row.get("id")), cells, row.get("share"), "")
+    return _line(row, say.terminal(str(row.get("id"))), cells, row.get("share"), "")
 
 
 def tables(size: SizeReport) -> list[Table]:

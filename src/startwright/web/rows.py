@@ -9,7 +9,7 @@ from typing import Any
 from startwright.records import Plan, SizeReport
 from startwright.sheets import build, wires
 from startwright.sheets.ends import Web
-from startwright.web import figures
+from startwright.web import figures, say
 
 
 @dataclass(frozen=True)
@@ -97,8 +97,7 @@ def _row(web: Web, plan: Plan, said: dict[str, Any]) -> Row:
     active, when = apart(said["becomes"])
     if active.startswith("the same"):
         active, when = "", active
-    leads = {lead.id for lead in web.job.unit.leads}
-    circuits = {circuit.id for circuit in web.job.vehicle.circuits}
+    leads, circuits = _ids(web)
     reasons = [r.says for r in plan.reasons if r.of in (f"vehicle.{said['id']}", *said["runs"])]
     return Row(
         said=said,
@@ -111,6 +110,12 @@ def _row(web: Web, plan: Plan, said: dict[str, Any]) -> Row:
     )
 
 
+def _ids(web: Web) -> tuple[set[str], set[str]]:
+    """The unit's leads and the car's circuits."""
+    job = web.job
+    return {lead.id for lead in job.unit.leads}, {c.id for c in job.vehicle.circuits}
+
+
 def _worked_by(web: Web, said: dict[str, Any]) -> list[str]:
     """Who works the relays that a wire goes through: what is joined to their coils."""
     parts = [p for p, record in web.parts.items() if record.kind == "relay"]
@@ -121,17 +126,24 @@ def _worked_by(web: Web, said: dict[str, Any]) -> list[str]:
         for run in web.wiring.runs
         if coils & set(run.ends)
     ]
-    return list(dict.fromkeys(e for e in found if e.startswith(("unit.", "vehicle."))))
+    known = dict.fromkeys(e for e in found if e.startswith(("unit.", "vehicle.")))
+    return [say.terminal(e) for e in known]
 
 
 def slips(web: Web, plan: Plan, size: SizeReport | None) -> list[Slip]:
     """One slip a run: where from and to, how thick, how joined, what it carries, why."""
     sized = {str(row.get("id")): row for row in (size.runs if size else [])}
+    leads, circuits = _ids(web)
     return [
         Slip(
             said=said,
             load=figures.load_of(sized[said["id"]]) if said["id"] in sized else [],
-            why=said_once([said["why"], *(r.says for r in plan.reasons if r.of == said["id"])]),
+            why=[
+                sentence(w, leads, circuits)
+                for w in said_once(
+                    [said["why"], *(r.says for r in plan.reasons if r.of == said["id"])]
+                )
+            ],
         )
         for said in build.runs_table(web, plan, size)
     ]

@@ -29,6 +29,16 @@ def function_words(function: str, number: int | None = None) -> str:
     return f"{words} {number}" if number else words
 
 
+def terminal(name: str) -> str:
+    """A terminal, or a lead of the unit, as people say it.
+
+    >>> terminal("unit.feed_1"), terminal("vehicle.brake"), terminal("K1.87")
+    ('unit feed_1', 'brake', 'K1.87')
+    """
+    owner, _, rest = name.partition(".")
+    return {"unit": f"unit {rest}", "vehicle": rest}.get(owner, name) if rest else name
+
+
 def vehicle_name(vehicle: Vehicle) -> str:
     """Make, model and years on one line."""
     parts = [p for p in (vehicle.make, vehicle.model, vehicle.trim) if p]
