@@ -23,7 +23,10 @@ class RuleResult(Record):
 
 
 class FaultResult(Record):
-    """One single fault and the worst it does."""
+    """One single fault and the worst it does.
+
+    `caught_by` names fitted fuses that clear it, else articles of the shelf.
+    """
 
     fault: str
     worst: Literal["hazard", "damage", "works", "none"]
