@@ -156,3 +156,20 @@ def test_the_slip_of_a_touched_run_ends_above_the_bar_of_a_phone(opened):
     slip = page.locator("[data-slip]").bounding_box()
     assert slip["y"] + slip["height"] <= page.locator("#strip").bounding_box()["y"]
     expect(page.locator("[data-slip] .slip-why").first).to_have_text(re.compile(r"^[A-Z].*\.$"))
+
+
+def test_what_a_breach_unfolds_stays_within_a_phone(opened):
+    page = opened("/dangers", **PHONE)
+    beast = page.locator("#deaf-pedal")
+    beast.scroll_into_view_if_needed()
+    beast.get_by_text("Why, and what would have prevented it").first.click()
+    beast.get_by_text("The fewest runs that still break it").first.click()
+    beast.get_by_role("link", name="Step through it on the loom").first.click()
+    expect(beast.locator(".breach .is-trace")).to_have_count(1)
+    expect(beast.locator(".is-trace")).to_have_count(2)
+    expect(beast.get_by_text("What put it to the test").first).to_be_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    for text in beast.locator("p, dd, li, code").all():
+        box = text.bounding_box()
+        if box and not text.evaluate("e => e.closest('.scroll, .loom-roll, .unseen') !== null"):
+            assert box["x"] + box["width"] <= PHONE["width"], text.inner_text()
