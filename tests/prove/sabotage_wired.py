@@ -142,3 +142,21 @@ def manual_gearbox_with_a_blank_procedure() -> Case:
     c.vehicle["gearbox"] = "manual"
     c.unit["manual_gearbox"] = " "
     return c
+
+
+@breaks("only-what-is-called")
+def accessory_taken_away_as_the_key_comes_to_run() -> Case:
+    """The step calls for the accessory; it is dead all the same once the driver's key is in run."""
+    c = Case().without("r_lock", "r_unlock", "r_horn")
+    c.wants = ["remote_start"]
+    c.circuit("blower", function="accessory", live=["run"], load_A=5, leave_dead=True)
+    c.circuit("acc", live=["run", "start"])
+    c.lead("acc", does=["ignition"])
+    c.cuts = ["acc"]
+    c.parts["K1"] = "relay"
+    c.run("r_source", "vehicle.acc.source", "K1.87a")
+    c.run("r_acc", "unit.acc", "K1.87a")
+    c.run("r_load", "K1.30", "vehicle.acc.load")
+    c.run("r_86", "vehicle.blower", "K1.86")
+    c.run("r_85", "K1.85", "unit.run_sig")
+    return c

@@ -277,8 +277,15 @@ class Observer:
                 keeps = self.called(("armed_signal",)) | in_step
                 parts.append((c.id, self._livened(c), when & keeps))
                 when = when & ~keeps
+            elif c.key_fed:
+                parts.append((c.id, self._taken(c), ~self.all_open))
             parts.append((c.id, differs, when))
         return Mark(self.model, parts)
+
+    def _taken(self, circuit: Circuit) -> Table:
+        """Whether a circuit is dead where the factory car feeds it: no call is leave for that."""
+        (_, wired, ours), *_ = self.model.acts(circuit)
+        return combine(lambda w, f: f & ~w, wired, self.in_mode(ours))
 
     def _livened(self, circuit: Circuit) -> Table:
         """Whether either side of a circuit is live where the factory car leaves it dead."""
