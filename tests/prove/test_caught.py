@@ -7,11 +7,12 @@ from prove.base import Case
 from startwright.car.build import wire_up
 from startwright.example import path as shop
 from startwright.prove import prove
-from startwright.prove.caught import Catcher, remedies
+from startwright.prove.caught import Catcher, clearing, remedies
 from startwright.prove.faults import Judge, all_faults, fault_named, single_faults
 from startwright.prove.model import Model
 from startwright.prove.search import search
 from startwright.records.read import read_job, read_wiring
+from startwright.records.reports import FaultResult
 
 
 def _judge(case: Case) -> Judge:
@@ -86,6 +87,18 @@ def test_a_fitted_fuse_that_the_wire_does_not_outlast_clears_nothing() -> None:
     case.size_mm2 = 0.5
     case.stock["parts"] = [p for p in case.stock["parts"] if p["id"] != "fuse-15"]
     assert _caught(case, "f2 short to ground") == []
+
+
+def test_only_a_fuse_on_the_way_of_a_short_may_clear_it() -> None:
+    case = sound.feed_through_a_fuse()
+    case.parts |= {"F1": "fuse-15", "F9": "fuse-15"}
+    case.run("f_9", "vehicle.batt", "F9.a")
+    car = wire_up(case.job(), case.wiring())
+    for name, fuses in (("f2", ["F1"]), ("r_ign", ["F1"]), ("r_horn", [])):
+        fault = fault_named(car, f"{name} short to ground")
+        assert fault is not None
+        result = FaultResult(fault=str(fault), worst="damage", breaks=["no-short"], noticed=True)
+        assert clearing(car, fault, result) == fuses
 
 
 @pytest.mark.parametrize("name", ["r_ign", "r_acc", "r_start"])

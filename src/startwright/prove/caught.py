@@ -12,9 +12,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from startwright.car.build import Car, wire_up
-from startwright.car.circuits import BATTERY, is_feed
+from startwright.car.circuits import BATTERY, GROUND, is_feed
 from startwright.car.faults import Fault
-from startwright.car.fitted import node_of
+from startwright.car.fitted import is_wire, node_of
+from startwright.car.terminals import Joined
 from startwright.physics.fuse import CONTINUOUS_SHARE
 from startwright.physics.wire import ampacity_A
 from startwright.prove.faults import RANK, Judge, fault_named
@@ -154,11 +155,30 @@ def remedies(car: Car, fault: Fault, result: FaultResult) -> Iterator[Remedy]:
 
 
 def clearing(car: Car, fault: Fault, result: FaultResult) -> list[str]:
-    """The fitted fuses that may clear a short of a run: such as its wire outlasts."""
+    """The fitted fuses that may clear a short of a run: on its way, and such as it outlasts."""
     run = next((r for r in car.wiring.runs if r.id == fault.thing), None)
     if run is None or "no-short" not in result.breaks:
         return []
-    return [n for n, part in car.parts.items() if part.kind == "fuse" and _saves(part, run)]
+    return [
+        name
+        for name, part in car.parts.items()
+        if part.kind == "fuse" and _saves(part, run) and _on_the_way(car, name, run)
+    ]
+
+
+def _on_the_way(car: Car, fuse: str, run: Run) -> bool:
+    """Whether a fuse lies between a run and a rail on some way without a load."""
+    net, own = car.network, f"{fuse}.fuse"
+    ways = [(r.a, r.b) for r in net.resistors if r.name != own and is_wire(r)]
+    ways += [(c.a, c.b) for c in net.contacts] + [(d.anode, d.cathode) for d in net.diodes]
+    without = Joined((net.names[a], net.names[b]) for a, b in ways)
+    at = net.names[car.number[node_of(run.from_)]]
+    ends = next((net.names[r.a], net.names[r.b]) for r in net.resistors if r.name == own)
+    return any(
+        without.together(at, near) and without.together(far, rail)
+        for near, far in (ends, ends[::-1])
+        for rail in (BATTERY, GROUND)
+    )
 
 
 def _saves(fuse: Part, run: Run) -> bool:
