@@ -386,6 +386,42 @@ def test_a_short_in_the_line_pulls_the_wire_down() -> None:
     assert of(found, "r_lock").levels[-1] == "ground"
 
 
+def test_battery_that_meets_ground_is_said_with_its_second() -> None:
+    """A short on a held rail moves no volt of the proof's corner, so the words have to tell it."""
+    case = Case()
+    job, wiring = case.job(), case.wiring()
+    found = timeline(
+        job, wiring, "command start · wait 6 s · fault r_feed short to ground · wait 1 s"
+    )
+    assert found.holds
+    (said,) = found.shorts
+    assert said.startswith("From 6 s on battery meets ground without a load at ")
+    assert played(job, wiring, "fault r_feed short to ground").as_json()["shorts"] != []
+    later = timeline(
+        job, wiring, "fault r_brake short to ground · wait 2 s · brake press · wait 1 s"
+    )
+    assert [s[:9] for s in later.shorts] == ["From 2 s "]
+    for line in ("fault r_brake short to ground · wait 2 s", "fault r_feed open", "command start"):
+        assert timeline(job, wiring, line).shorts == []
+
+
+def test_a_short_without_a_fault_is_said_too() -> None:
+    folder = shop() / "bestiary"
+    job = read_job(folder / "lamp-to-ground.job.yaml")
+    wiring = read_wiring(folder / "lamp-to-ground.wiring.yaml")
+    found = timeline(job, wiring, "wait 1 s · command lock · parking_light on · wait 0.1 s")
+    assert found.shorts
+    assert timeline(job, wiring, "wait 1 s").shorts == []
+
+
+def test_a_low_battery_is_told_by_its_own_corner() -> None:
+    case = Case()
+    job, wiring = case.job(), case.wiring()
+    low = timeline(job, wiring, "battery low · command start · wait 5 s")
+    assert "9 V (7.5 V with the battery low)" in low.notes[0]
+    assert "7.5" not in usual(case, "start").notes[0]
+
+
 def test_a_fault_that_is_not_there_is_an_error() -> None:
     case = Case()
     with pytest.raises(RecordError, match="no fault"):

@@ -278,7 +278,7 @@ def played(answer: dict[str, Any]) -> None:
     verdict(word, f": {answer['line']}", well=answer["holds"])
     for expect in answer["expects"]:
         say(f"{'✓' if expect['met'] else '✗'} {expect['expect']}")
-    say(*(f"! {flaw}" for flaw in answer["flaws"]), style="yellow")
+    say(*(f"! {what}" for what in (*answer["flaws"], *answer["shorts"])), style="yellow")
     timeline(answer["moments"])
 
 

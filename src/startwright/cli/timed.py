@@ -24,7 +24,7 @@ def page(found: Timeline) -> None:
     show.verdict("holds" if found.holds else "does not hold", f": {found.line}", well=found.holds)
     for expect in found.expects:
         show.say(f"{'✓' if expect['met'] else '✗'} {expect['expect']}")
-    show.say(*(f"! {flaw}" for flaw in found.flaws), style="yellow")
+    show.say(*(f"! {what}" for what in (*found.flaws, *found.shorts)), style="yellow")
     moving = [t for t in found.traces if t.kind in ("rail", "circuit") and t.moves]
     show.table(
         ("s", "what", "unit", "engine", *(f"{t.id}, V" for t in moving)),

@@ -34,6 +34,7 @@ class Played:
     moments: list[Moment] = field(default_factory=list)
     expects: list[tuple[str, bool]] = field(default_factory=list)
     flaws: list[str] = field(default_factory=list)
+    shorts: list[str] = field(default_factory=list)
 
     @property
     def holds(self) -> bool:
@@ -58,6 +59,7 @@ class Played:
                 for m in self.moments
             ],
             "flaws": self.flaws,
+            "shorts": self.shorts,
         }
 
 
@@ -83,4 +85,4 @@ def of_timeline(found: Timeline, wiring: Wiring) -> Played:
             Moment(moment.time_s, moment.what, moment.stands, moment.driven, lit, levels)
         )
     expects = [(str(e["expect"]), bool(e["met"])) for e in found.expects]
-    return Played(found.line, moments, expects, found.flaws)
+    return Played(found.line, moments, expects, found.flaws, found.shorts)

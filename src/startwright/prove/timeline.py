@@ -11,6 +11,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Literal
 
+import numpy as np
+
 from startwright.car.build import Car, wire_up
 from startwright.car.circuits import is_feed, terminals_of
 from startwright.car.surroundings import RAILS, values
@@ -19,7 +21,9 @@ from startwright.prove.clocked import Clock, Moment, meets
 from startwright.prove.clocked import play as play_line
 from startwright.prove.model import ENGINE, Model
 from startwright.prove.standing import Standing, level_of, stand_through
+from startwright.prove.tables import TooLarge
 from startwright.prove.tell import describe
+from startwright.prove.view import Marks
 from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
 from startwright.records.reports import (
@@ -96,6 +100,7 @@ def timeline(
         cranking_V=round(RAILS["crank"] if sag_V is None else sag_V, 3),
         battery_C=battery_C,
         notes=_notes(job, parts, battery_C, sag_V),
+        shorts=_shorts(clock),
     )
 
 
@@ -270,9 +275,11 @@ def _notes(
     job: WholeJob, parts: Sequence[Standing], battery_C: float | None, sag_V: float | None
 ) -> list[str]:
     if battery_C is None or sag_V is None:
-        return [
-            f"While the starter turns the rail stands at {RAILS['crank']:g} V, as in the proof."
-        ]
+        low = any(row["power"] == 1 and row.get("battery", 0) for p in parts for row in p.rows)
+        stands_V = f"{RAILS['crank']:g} V"
+        if low:
+            stands_V += f" ({RAILS['low_crank']:g} V with the battery low)"
+        return [f"While the starter turns the rail stands at {stands_V}, as in the proof."]
     battery = job.vehicle.battery
     said = [
         f"At {battery_C:g} °C a battery of {battery.cca_A:g} A cold cranking sags to {sag_V:.1f} V "
@@ -289,4 +296,28 @@ def _notes(
         f"{name} would let go: its coil has {volts:.1f} V while the starter turns."
         for name, volts in lost.items()
     ]
+    return said
+
+
+def _shorts(clock: Clock) -> list[str]:
+    """Where battery meets ground without a load, since the last fault of the line.
+
+    No fuse blows in a played line: the volts stay those of the corner.
+    """
+    struck = (k for k, m in enumerate(clock.log) if m.what.startswith("fault "))
+    since = clock.log[max(struck, default=0) :]
+    rows = {name: np.array([m.row[name] for m in since]) for name in since[0].row}
+    try:
+        reasons = Marks(clock.model)["short"].parts
+    except TooLarge:
+        return []
+    said = []
+    for reason in reasons:
+        shorted = np.flatnonzero(reason.full.look(rows))
+        if len(shorted):
+            at_s = _s(since[shorted[0]].at_s)
+            said.append(
+                f"From {at_s:g} s on battery meets ground without a load at {reason.label}: a fuse "
+                "opens or a wire burns there. The rest is told as if neither did."
+            )
     return said

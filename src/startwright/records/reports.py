@@ -134,3 +134,4 @@ class Timeline(Record):
     cranking_V: float
     battery_C: float | None = None
     notes: list[str] = []
+    shorts: list[str] = []
