@@ -173,3 +173,26 @@ def test_what_a_breach_unfolds_stays_within_a_phone(opened):
         box = text.bounding_box()
         if box and not text.evaluate("e => e.closest('.scroll, .loom-roll, .unseen') !== null"):
             assert box["x"] + box["width"] <= PHONE["width"], text.inner_text()
+
+
+LISTEN = """
+window.said = [];
+const say = CanvasRenderingContext2D.prototype.fillText;
+CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
+  const wide = this.measureText(text).width;
+  window.said.push([text, this.textAlign === "left" ? x + wide : x, this.canvas.width]);
+  return say.apply(this, arguments);
+};
+"""
+
+
+def test_what_happens_late_in_a_line_is_named_in_full(opened):
+    page = opened("/", **PHONE)
+    page.add_init_script(LISTEN)
+    line = "command start · wait 7 s · brake press"
+    page.goto(page.url + f"job/plain/trace?line={line}")
+    expect(page.locator("[data-strip][data-drawn]").first).to_be_visible()
+    said = {text: (ends, wide) for text, ends, wide in page.evaluate("window.said")}
+    ends, wide = said["brake press"]
+    assert ends <= wide
+    assert "command start" in said

@@ -11,7 +11,7 @@ from startwright.records import ProofReport, RecordError, WholeJob, Wiring
 from startwright.records.lines import Lines
 from startwright.records.read import parse_wiring
 from startwright.web.desk import Task
-from startwright.web.pages import answers_of, folder_of
+from startwright.web.page import answers_of, folder_of
 
 router = APIRouter(prefix="/api")
 

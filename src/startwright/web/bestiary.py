@@ -13,7 +13,7 @@ from startwright.example import path
 from startwright.records import ProofReport, RecordError, WholeJob, Wiring
 from startwright.records.read import read_job, read_wiring
 from startwright.web.desk import content_key
-from startwright.web.page import drawn, render, worst_first
+from startwright.web.page import answers_of, drawn, render, worst_first
 
 router = APIRouter(include_in_schema=False)
 
@@ -56,7 +56,7 @@ def proof_of(request: Request, name: str) -> ProofReport | None:
 
         return prove(job, wiring)
 
-    task = request.app.state.answers.desk.start(content_key("danger", job, wiring), doing)
+    task = answers_of(request).desk.start(content_key("danger", job, wiring), doing)
     task.wait(30)
     task = task.now()
     if task.error is not None:

@@ -12,8 +12,8 @@ from fastapi.responses import Response
 from startwright.records import RecordError, WholeJob, Wiring
 from startwright.web import bestiary
 from startwright.web.desk import Task, content_key
-from startwright.web.page import drawn, render
-from startwright.web.pages import answered, answers_of, folder_of
+from startwright.web.page import answers_of, drawn, folder_of, render
+from startwright.web.pages import answered
 from startwright.web.playing import Shown, shown
 from startwright.web.trace import degrees
 from startwright.web.why import worked

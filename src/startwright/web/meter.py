@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -19,7 +18,6 @@ from startwright.records.words import COLOURS
 from startwright.sheets import colour
 from startwright.sheets.doing import do_line
 from startwright.web import meter_checks, meter_record, meter_say, say
-from startwright.web.folder import Folder
 from startwright.web.meter_bench import (
     Bench,
     Wire,
@@ -30,7 +28,7 @@ from startwright.web.meter_bench import (
     vehicles,
 )
 from startwright.web.meter_checks import Step
-from startwright.web.page import render
+from startwright.web.page import folder_of, render
 
 router = APIRouter(prefix="/meter", include_in_schema=False)
 
@@ -56,25 +54,19 @@ class Told:
     leave_alone: bool
 
 
-def _folder(request: Request) -> Path:
-    folder: Folder = request.app.state.folder
-    return folder.path
-
-
 def _jobs(request: Request) -> list[WholeJob]:
-    folder: Folder = request.app.state.folder
-    return [file.whole for file in folder.jobs() if file.whole is not None]
+    return [file.whole for file in folder_of(request).jobs() if file.whole is not None]
 
 
 def _bench(request: Request, id: str) -> Bench:
-    return bench_of(_folder(request), id, _jobs(request))
+    return bench_of(folder_of(request).path, id, _jobs(request))
 
 
 @router.get("")
 def cars(request: Request) -> Response:
     """The cars of the shop, with how much of each is known by a meter."""
     jobs = _jobs(request)
-    folder = _folder(request)
+    folder = folder_of(request).path
     found, wrong = vehicles(folder)
     benches: list[Bench] = []
     for vehicle, _ in found:
@@ -299,7 +291,7 @@ def value(
             if text
         },
     )
-    keep(_folder(request), bench, reading, seen, at)
+    keep(folder_of(request).path, bench, reading, seen, at)
     return RedirectResponse(f"/meter/{bench.vehicle.id}#now", 303)
 
 
@@ -338,7 +330,7 @@ def undo(
 ) -> Response:
     """Take a value out again."""
     bench = _bench(request, id)
-    take_back(_folder(request), bench, at, seen)
+    take_back(folder_of(request).path, bench, at, seen)
     return RedirectResponse(f"/meter/{bench.vehicle.id}#now", 303)
 
 
@@ -364,7 +356,7 @@ def another_wire(
         )
     name = cells[0] or " ".join(c for c in (cells[2], cells[3] and f"pin {cells[3]}", code) if c)
     new = WirePlace(name, cells[1] or None, cells[2] or None, cells[3] or None, code or None)
-    add_wire(_folder(request), bench, new)
+    add_wire(folder_of(request).path, bench, new)
     return RedirectResponse(_address(bench, name, [], False), 303)
 
 

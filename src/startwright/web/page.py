@@ -20,6 +20,8 @@ from startwright.sheets.effects import effects
 from startwright.sheets.failed import hanging, named
 from startwright.sheets.head import WANT_WORDS
 from startwright.web import say
+from startwright.web.answers import Answers
+from startwright.web.folder import Folder
 
 STATIC = Path(__file__).parent / "static"
 LOOM_SHRUNK = 0.9
@@ -77,6 +79,18 @@ def _environment() -> Environment:
 
 
 templates = Jinja2Templates(env=_environment())
+
+
+def folder_of(request: Request) -> Folder:
+    """The folder this app is over."""
+    folder: Folder = request.app.state.folder
+    return folder
+
+
+def answers_of(request: Request) -> Answers:
+    """What this app has worked out."""
+    answers: Answers = request.app.state.answers
+    return answers
 
 
 def render(request: Request, name: str, context: Mapping[str, Any], status: int = 200) -> Response:

@@ -13,10 +13,8 @@ from startwright.sheets import cautions
 from startwright.sheets.tryout import try_lines
 from startwright.sheets.typeset import Paper
 from startwright.web import figures, playing
-from startwright.web.answers import Answers
 from startwright.web.desk import Task
-from startwright.web.folder import Folder
-from startwright.web.page import drawn, render
+from startwright.web.page import answers_of, drawn, folder_of, render
 from startwright.web.playing import TITLES
 from startwright.web.sheet import Sheet, build
 
@@ -24,18 +22,6 @@ router = APIRouter(include_in_schema=False)
 
 QUICK_S = 0.4
 """What is answered within this comes with the page itself."""
-
-
-def folder_of(request: Request) -> Folder:
-    """The folder this app is over."""
-    folder: Folder = request.app.state.folder
-    return folder
-
-
-def answers_of(request: Request) -> Answers:
-    """What this app has worked out."""
-    answers: Answers = request.app.state.answers
-    return answers
 
 
 @router.get("/")

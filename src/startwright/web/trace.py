@@ -7,8 +7,8 @@ from fastapi.responses import Response
 
 from startwright.records import ProofReport, RecordError, RuleResult, WholeJob, Wiring
 from startwright.web import bestiary
-from startwright.web.page import render
-from startwright.web.pages import answered, folder_of
+from startwright.web.page import folder_of, render
+from startwright.web.pages import answered
 from startwright.web.playing import Shown, shown
 
 router = APIRouter(include_in_schema=False)

@@ -19,9 +19,8 @@ from startwright.records import RecordError, Vehicle
 from startwright.records.write import write_bytes
 from startwright.sheets.doing import DO, do_line
 from startwright.web import curves, meter_bench, meter_checks, meter_record, meter_say, say
-from startwright.web.answers import Answers
 from startwright.web.desk import Task
-from startwright.web.page import render
+from startwright.web.page import answers_of, folder_of, render
 
 if TYPE_CHECKING:
     from startwright.identify import IdentifyReport, NextCheck, WireVerdict
@@ -69,14 +68,9 @@ class Looked:
     diesel: bool | None = None
 
 
-def _answers(request: Request) -> Answers:
-    answers: Answers = request.app.state.answers
-    return answers
-
-
 def _recordings(request: Request) -> dict[str, Path]:
     """The recordings that lie in the folder, by name."""
-    folder: Path = request.app.state.folder.path / "recordings"
+    folder = folder_of(request).path / "recordings"
     if not folder.is_dir():
         return {}
     found = sorted(p for p in folder.iterdir() if p.is_file())
@@ -117,7 +111,7 @@ def hand_in(
     for kind in sorted(kept):
         digest.update(kind.encode() + kept[kind].read_bytes())
     key = digest.hexdigest()[:32]
-    work = _answers(request).recordings
+    work = answers_of(request).recordings
     work.start(key, lambda task: _look(task, room, kept, diesel), again=True)
     return RedirectResponse(f"/which-wire/{key}", 303)
 
@@ -173,7 +167,7 @@ def _weighed(
 
 
 def _task(request: Request, key: str) -> Task:
-    task = _answers(request).recordings.get(key)
+    task = answers_of(request).recordings.get(key)
     if task is None:
         raise RecordError(
             "this recording is no longer kept here", "which-wire", "to hand it in again"
@@ -284,7 +278,7 @@ def confirm(
 
     if "\n" not in text.strip():
         raise RecordError("no action was given", "action", "at least one, such as `key run`")
-    _answers(request).recordings.start(digest, weigh, again=True)
+    answers_of(request).recordings.start(digest, weigh, again=True)
     return RedirectResponse(f"/which-wire/{digest}", 303)
 
 
@@ -307,7 +301,7 @@ def _car(request: Request, looked: Looked) -> Vehicle | None:
     Colours decide between cars that have the same plug.
     """
     best: tuple[tuple[int, int], Vehicle] | None = None
-    for vehicle, _ in meter_bench.vehicles(request.app.state.folder.path)[0]:
+    for vehicle, _ in meter_bench.vehicles(folder_of(request).path)[0]:
         pins = {(c.plug, c.pin): c.colour for c in vehicle.circuits if c.plug and c.pin}
         places = [(p.plug, p.pin, p.colour) for p in looked.wires.values() if p.plug and p.pin]
         hits = [(pins[plug, pin], colour) for plug, pin, colour in places if (plug, pin) in pins]
@@ -321,12 +315,12 @@ def _car(request: Request, looked: Looked) -> Vehicle | None:
 def record(request: Request, key: str, vehicle: str = "") -> Response:
     """What was found against what the record of a car says, before it is written."""
     looked = _looked(request, key)
-    cars = [v for v, _ in meter_bench.vehicles(request.app.state.folder.path)[0]]
+    cars = [v for v, _ in meter_bench.vehicles(folder_of(request).path)[0]]
     guess = _car(request, looked)
     id = vehicle or (guess.id if guess is not None else "")
     context = _record_context(key, cars)
     if id:
-        car, path = meter_bench.vehicle_of(request.app.state.folder.path, id)
+        car, path = meter_bench.vehicle_of(folder_of(request).path, id)
         context["shown"] = meter_record.preview(
             car, path, looked.report.wires, looked.wires, looked.name
         )
@@ -344,7 +338,7 @@ def write_record(
 ) -> Response:
     """Write what was found into the record; the recording is kept in the shop beside it."""
     looked = _looked(request, key)
-    shop: Path = request.app.state.folder.path
+    shop = folder_of(request).path
     car, path = meter_bench.vehicle_of(shop, vehicle)
     source = _keep(shop, looked)
     applied = meter_record.put(
@@ -411,7 +405,7 @@ def _keep(shop: Path, looked: Looked) -> str:
 def stop(request: Request, key: str) -> Response:
     """Stop looking at a recording."""
     _task(request, key)
-    _answers(request).recordings.stop(key)
+    answers_of(request).recordings.stop(key)
     return RedirectResponse("/which-wire", 303)
 
 

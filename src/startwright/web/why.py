@@ -14,8 +14,8 @@ from startwright.records.read import read_job, read_wiring
 from startwright.sheets.typeset import Paper
 from startwright.web import bestiary
 from startwright.web.desk import Task, content_key
-from startwright.web.page import render
-from startwright.web.pages import QUICK_S, answered, answers_of, folder_of
+from startwright.web.page import answers_of, folder_of, render
+from startwright.web.pages import QUICK_S, answered
 
 router = APIRouter(include_in_schema=False)
 

@@ -38,10 +38,13 @@
       ctx.restore();
     };
 
+    // Words begin beside their line; near the right edge they end at it.
+    const begins = (u, words, x) => Math.min(x + 3 * devicePixelRatio, u.bbox.left + u.bbox.width - u.ctx.measureText(words).width);
     const written = (u, words, x, y, free) => {
-      if (free > x) return free;
-      u.ctx.fillText(words, x + 3 * devicePixelRatio, y);
-      return x + u.ctx.measureText(words).width + 10 * devicePixelRatio;
+      const from = begins(u, words, x);
+      if (free > from) return free;
+      u.ctx.fillText(words, from, y);
+      return from + u.ctx.measureText(words).width + 7 * devicePixelRatio;
     };
 
     const before = (u, top) => {
@@ -75,10 +78,11 @@
         ctx.lineTo(x, bbox.top + bbox.height);
         ctx.stroke();
         if (!top || x < bbox.left) continue;
-        const lane = lanes.findIndex((end) => end <= x);
+        const words = m.what.replaceAll("_", " ");
+        const lane = lanes.findIndex((end) => end <= begins(u, words, x));
         if (lane < 0) continue;
         ctx.fillStyle = css(m.by === "fault" ? "--bad" : "--faint");
-        lanes[lane] = written(u, m.what.replaceAll("_", " "), x, bbox.top - (22 + 13 * lane) * r, lanes[lane]);
+        lanes[lane] = written(u, words, x, bbox.top - (22 + 13 * lane) * r, lanes[lane]);
       }
       ctx.setLineDash([]);
       ctx.strokeStyle = css("--focus");
