@@ -1,9 +1,12 @@
 """What the page says can be read at the car: letters large enough, nothing squeezed or covered."""
 
 import re
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
+
+from startwright import sheets, web
 
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1440, "height": 900}
@@ -196,3 +199,13 @@ def test_what_happens_late_in_a_line_is_named_in_full(opened):
     ends, wide = said["brake press"]
     assert ends <= wide
     assert "command start" in said
+
+
+SECOND_WORDS = ("hand brake", "handbrake", "bonnet", "gear lever", "tachometer", "earth wire")
+
+
+def test_pages_and_sheets_have_one_word_for_one_thing():
+    for folder, kinds in ((web, "templates/**/*.html"), (sheets, "templates/*.typ")):
+        for file in Path(folder.__file__).parent.glob(kinds):
+            said = file.read_text("utf-8").lower()
+            assert [word for word in SECOND_WORDS if word in said] == [], file.name
