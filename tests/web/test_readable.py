@@ -209,3 +209,23 @@ def test_pages_and_sheets_have_one_word_for_one_thing():
         for file in Path(folder.__file__).parent.glob(kinds):
             said = file.read_text("utf-8").lower()
             assert [word for word in SECOND_WORDS if word in said] == [], file.name
+
+
+@pytest.mark.parametrize("sheet", ["bench", "customer", "failure-modes"])
+def test_each_sheet_comes_on_either_paper_and_on_no_other(client, sheet):
+    for paper in ("a4", "letter"):
+        answer = client.get(f"/job/plain/{sheet}.pdf?paper={paper}")
+        assert answer.status_code == 200
+        assert answer.content[:5] == b"%PDF-"
+        assert f"plain-{sheet}.pdf" in answer.headers["content-disposition"]
+    wrong = client.get(f"/job/plain/{sheet}.pdf?paper=a3")
+    assert wrong.status_code == 422
+    assert "a4 or letter" in wrong.text
+
+
+def test_the_build_part_leads_to_the_sheets_of_bench_and_customer(opened):
+    page = job(opened, "plain", **PHONE)
+    for sheet in ("Bench sheet", "Customer's sheet"):
+        for paper in ("A4", "Letter"):
+            way = page.locator("#build").get_by_role("link", name=f"{sheet}, {paper}")
+            assert page.request.get(page.url.split("/job/")[0] + way.get_attribute("href")).ok

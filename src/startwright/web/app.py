@@ -23,6 +23,7 @@ from startwright.web import (
     insulation,
     meter,
     pages,
+    printed,
     single,
     trace,
     which_wire,
@@ -85,7 +86,7 @@ def create_app(folder: Path) -> FastAPI:
     app.add_middleware(Guard)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     for room in (
-        *(pages, trace, why, fewest, single, meter),
+        *(pages, printed, trace, why, fewest, single, meter),
         *(which_wire, immobilizer, bestiary, insulation, api),
     ):
         app.include_router(room.router)

@@ -11,7 +11,6 @@ from startwright.records import RecordError, WholeJob
 from startwright.sheets import build as build_order
 from startwright.sheets import cautions
 from startwright.sheets.tryout import try_lines
-from startwright.sheets.typeset import Paper
 from startwright.web import figures, playing
 from startwright.web.desk import Task
 from startwright.web.page import answers_of, drawn, folder_of, render
@@ -121,33 +120,6 @@ def stop_faults(request: Request, id: str) -> Response:
     assert sheet.plan is not None
     answers_of(request).stop_faults(whole, sheet.plan.wiring)
     return RedirectResponse(f"/job/{whole.id}#safe", 303)
-
-
-@router.get("/job/{id}/bench.pdf")
-def bench(request: Request, id: str, paper: str = "a4") -> Response:
-    """The bench sheet."""
-    from startwright.sheets.bench import bench_pdf
-
-    papers: dict[str, Paper] = {"a4": "a4", "letter": "us-letter"}
-    if paper not in papers:
-        raise RecordError(f"the paper {paper[:20]!r}", "paper", "a4 or letter")
-    whole = folder_of(request).job(id)
-    sheet = answered(request, whole)
-    assert sheet.plan is not None
-    pdf = bench_pdf(whole, sheet.plan, sheet.size, sheet.proof, paper=papers[paper])
-    name = f'inline; filename="{whole.id}-bench.pdf"'
-    return Response(pdf, media_type="application/pdf", headers={"content-disposition": name})
-
-
-@router.get("/job/{id}/loom.svg")
-def loom(request: Request, id: str) -> Response:
-    """The loom as a file."""
-    from startwright.sheets.loom import loom_svg
-
-    whole = folder_of(request).job(id)
-    sheet = answered(request, whole)
-    assert sheet.plan is not None
-    return Response(loom_svg(whole, sheet.plan.wiring), media_type="image/svg+xml")
 
 
 def answered(request: Request, whole: WholeJob) -> Sheet:

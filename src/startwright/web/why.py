@@ -1,4 +1,4 @@
-"""Verdicts and numbers unfolded in place, and the failure-mode sheet."""
+"""Verdicts and numbers unfolded in place."""
 
 from __future__ import annotations
 
@@ -11,15 +11,12 @@ from fastapi.responses import Response
 from startwright.records import ProofReport, RecordError, WholeJob, Wiring
 from startwright.records.lines import Lines
 from startwright.records.read import read_job, read_wiring
-from startwright.sheets.typeset import Paper
 from startwright.web import bestiary
 from startwright.web.desk import Task, content_key
 from startwright.web.page import answers_of, folder_of, render
 from startwright.web.pages import QUICK_S, answered
 
 router = APIRouter(include_in_schema=False)
-
-PAPERS: dict[str, Paper] = {"a4": "a4", "letter": "us-letter"}
 
 
 @router.get("/job/{id}/why/{rule}")
@@ -57,25 +54,6 @@ def number(request: Request, id: str, row: str) -> Response:
     unfolded = why(whole, sheet.plan.wiring, sheet.size, row[:80], lines=lines)
     context = {"number": unfolded, "task": None, "here": "", "back": f"/job/{whole.id}#hold"}
     return shown(request, "why_number.html", context, row[:80])
-
-
-@router.get("/job/{id}/failure-modes.pdf")
-def failure_modes(request: Request, id: str, paper: str = "a4") -> Response:
-    """The failure-mode sheet; every single fault is tried first where it has not been."""
-    from startwright.sheets.failure_modes import failure_modes_pdf
-
-    if paper not in PAPERS:
-        raise RecordError(f"the paper {paper[:20]!r}", "paper", "a4 or letter")
-    whole = folder_of(request).job(id)
-    sheet = answered(request, whole)
-    assert sheet.plan is not None
-    task = answers_of(request).faults(whole, sheet.plan.wiring)
-    task.wait(600)
-    if task.error is not None:
-        raise task.error
-    made = failure_modes_pdf(whole, sheet.plan, task.result, paper=PAPERS[paper])
-    name = f'inline; filename="{whole.id}-failure-modes.pdf"'
-    return Response(made, media_type="application/pdf", headers={"content-disposition": name})
 
 
 def _rule(
