@@ -229,3 +229,10 @@ def test_the_build_part_leads_to_the_sheets_of_bench_and_customer(opened):
         for paper in ("A4", "Letter"):
             way = page.locator("#build").get_by_role("link", name=f"{sheet}, {paper}")
             assert page.request.get(page.url.split("/job/")[0] + way.get_attribute("href")).ok
+
+
+def test_nothing_carries_so_much_of_a_dash(client):
+    for name in ("plain", "two-starters-small-unit", "transponder"):
+        assert " of –" not in client.get(f"/job/{name}").text
+        client.get(f"/api/jobs/{name}/size?wait_s=60")
+        assert " of –" not in client.get(f"/job/{name}").text

@@ -49,6 +49,15 @@ def amount(value: Any, unit: str, digits: int = 3) -> str:
     return f"{text} {unit}"
 
 
+def carried(amps_A: Any, limit_A: Any) -> str:
+    """What something carries, of what it may where that is known.
+
+    >>> carried(0.21, None), carried(20.83, 30.2)
+    ('0.21 A', '20.8 A of 30.2 A')
+    """
+    return amount(amps_A, "A") + ("" if limit_A is None else f" of {amount(limit_A, 'A')}")
+
+
 def rail(value: Any) -> str:
     """Volts while cranking, to the tenth; a dash where there are none.
 
@@ -84,7 +93,7 @@ def _run(row: Row) -> Line:
     cells = [
         f"{size}, {awg}" if awg else size,
         amount(row.get("length_m"), "m"),
-        f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('ampacity_A'), 'A')}",
+        carried(row.get("amps_A"), row.get("ampacity_A")),
         drop(row.get("drop_V")),
         amount(row.get("temperature_C"), "°C"),
     ]
@@ -107,7 +116,7 @@ def _fuse(row: Row) -> Line:
 def _contact(row: Row) -> Line:
     cells = [
         str(row.get("kind", "")),
-        f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('limit_A'), 'A')}",
+        carried(row.get("amps_A"), row.get("limit_A")),
         amount(row.get("inrush_A"), "A"),
     ]
     return _line(row, say.terminal(str(row.get("id"))), cells, row.get("share"), "")
@@ -137,7 +146,7 @@ def tables(size: SizeReport) -> list[Table]:
 def load_of(row: Row) -> list[tuple[str, str]]:
     """What a run carries, for its slip."""
     facts = [
-        ("Carries", f"{amount(row.get('amps_A'), 'A')} of {amount(row.get('ampacity_A'), 'A')}"),
+        ("Carries", carried(row.get("amps_A"), row.get("ampacity_A"))),
         ("Drops", drop(row.get("drop_V"))),
         ("Gets to", amount(row.get("temperature_C"), "°C")),
     ]
@@ -154,7 +163,7 @@ def tightest(size: SizeReport) -> str:
     if not loaded:
         return ""
     row = max(loaded, key=lambda r: float(r["loading"]))
-    return f"{row['id']} carries {amount(row['amps_A'], 'A')} of {amount(row['ampacity_A'], 'A')}"
+    return f"{row['id']} carries {carried(row['amps_A'], row['ampacity_A'])}"
 
 
 def cold(size: SizeReport) -> Table | None:
