@@ -168,7 +168,7 @@ class Explored:
         """Which of the places lead to a core by one of the outcomes of their reaction."""
         which, reaction = self.steps.followed(reactions)
         ends = (self.steps.after[reaction] == core) & (self.steps.kills[reaction] == kills)
-        return np.unique(which[ends])
+        return np.flatnonzero(np.bincount(which[ends]))
 
     def _by_choice(
         self, level: int, core: int, press: int, g: int, *, kills: bool

@@ -193,19 +193,21 @@ class Observer:
     @kept
     def differences(self) -> dict[str, Table]:
         """For each circuit whether it stands otherwise than in the factory car."""
-        kept = self.model.kept
-        return {c.id: kept.of(("differs", c.id), partial(self._differs, c)) for c in self._compared}
+        return {c.id: self._difference(c) for c in self._compared}
+
+    def _difference(self, circuit: Circuit) -> Table:
+        return self.kept.of(("differs", circuit.id), partial(self._differs, circuit))
 
     @kept
     def differences_in_mode(self) -> dict[str, Table]:
         """The same beside the factory car in the mode that an imitated button has made."""
         if not self.model.car.imitates:
             return self.differences
-        kept = self.model.kept
-        return {
-            c.id: kept.of(("differs in mode", c.id), partial(self._differs, c, in_mode=True))
-            for c in self._compared
-        }
+        return {c.id: self._difference_in_mode(c) for c in self._compared}
+
+    def _difference_in_mode(self, circuit: Circuit) -> Table:
+        make = partial(self._differs, circuit, in_mode=True)
+        return self.kept.of(("differs in mode", circuit.id), make)
 
     @kept
     def all_open(self) -> Array:
@@ -224,12 +226,16 @@ class Observer:
         if not self.model.car.imitates:
             return Mark(self.model, [(c, t, self.all_open) for c, t in self.differences.items()])
         idle = np.array([s.mode == "idle" for s in self.model.starts])[:, None]
-        left_on = Table((MODE,), ~np.isin(np.arange(len(MODES)), (OWN, OFF)))
         parts: list[tuple[str, Table, Array | None]] = []
-        for c, table in self.differences.items():
-            parts.append((c, combine(np.logical_and, table, left_on), self.all_open & idle))
+        for circuit in self._compared:
+            left_on = self.kept.of(("left on", circuit.id), partial(self._left_on, circuit))
+            parts.append((circuit.id, left_on, self.all_open & idle))
         parts += [(c, t, self.all_open) for c, t in self.differences_in_mode.items()]
         return Mark(self.model, parts)
+
+    def _left_on(self, circuit: Circuit) -> Table:
+        on = Table((MODE,), ~np.isin(np.arange(len(MODES)), (OWN, OFF)))
+        return combine(np.logical_and, self._difference(circuit), on)
 
     def called(self, functions: Iterable[str], circuit: Circuit | None = None) -> Array:
         """By start and press code: a step or command drives one of these functions.
@@ -275,10 +281,12 @@ class Observer:
             if c.function == "starter":
                 in_step = np.array([s.mode == "step" for s in self.model.starts])[:, None]
                 keeps = self.called(("armed_signal",)) | in_step
-                parts.append((c.id, self._livened(c), when & keeps))
+                livened = self.kept.of(("livened", c.id), partial(self._livened, c))
+                parts.append((c.id, livened, when & keeps))
                 when = when & ~keeps
             elif c.key_fed:
-                parts.append((c.id, self._taken(c), ~self.all_open))
+                taken = self.kept.of(("taken", c.id), partial(self._taken, c))
+                parts.append((c.id, taken, ~self.all_open))
             parts.append((c.id, differs, when))
         return Mark(self.model, parts)
 
@@ -314,30 +322,34 @@ class Observer:
 
     def unlike(self, position: str) -> Mark:
         """A key-fed circuit stands otherwise than with the key at `position`."""
-        key = KEY_POSITIONS.index(position)
         parts: list[tuple[str, Table, Array | None]] = []
         for c in self.vehicle.circuits:
-            if not c.key_fed or c.function == "key_sense" or is_feed(c):
-                continue
-            for _, wired, factory in self.model.acts(c):
-                under = self.in_mode(factory).at("key", key)
-                hold = bool(c.may_hold_in_crank) and position == "start"
-                dead = bool(c.leave_dead) or self._cranks_without(c)
-
-                def other(w: Array, u: Array, hold: bool = hold, dead: bool = dead) -> Array:
-                    wrong = np.not_equal(w, u)
-                    if hold:
-                        wrong = wrong & ~w
-                    if dead:
-                        wrong = wrong & w
-                    return wrong
-
-                wrong = combine(other, wired, under)
-                if self.model.car.imitates and not self._driven_by_unit(c):
-                    gone = Table((MODE,), np.arange(len(MODES)) != OWN)
-                    wrong = combine(np.logical_and, wrong, gone)
-                parts.append((c.id, wrong, None))
+            if c.key_fed and c.function != "key_sense" and not is_feed(c):
+                make = partial(self._unlike, c, position)
+                parts += [(c.id, t, None) for t in self.kept.of(("unlike", c.id, position), make)]
         return Mark(self.model, parts)
+
+    def _unlike(self, circuit: Circuit, position: str) -> list[Table]:
+        hold = bool(circuit.may_hold_in_crank) and position == "start"
+        dead = bool(circuit.leave_dead) or self._cranks_without(circuit)
+
+        def other(w: Array, u: Array) -> Array:
+            wrong = np.not_equal(w, u)
+            if hold:
+                wrong = wrong & ~w
+            if dead:
+                wrong = wrong & w
+            return wrong
+
+        out = []
+        for _, wired, factory in self.model.acts(circuit):
+            under = self.in_mode(factory).at("key", KEY_POSITIONS.index(position))
+            wrong = combine(other, wired, under)
+            if self.model.car.imitates and not self._driven_by_unit(circuit):
+                gone = Table((MODE,), np.arange(len(MODES)) != OWN)
+                wrong = combine(np.logical_and, wrong, gone)
+            out.append(wrong)
+        return out
 
     def _cranks_without(self, circuit: Circuit) -> bool:
         """Whether a starter circuit past the car's interlock may stay dead: another one cranks."""
@@ -347,15 +359,16 @@ class Observer:
 
     def dead_under_key(self) -> Mark:
         """An ignition circuit that is live in run is dead."""
-        return Mark(
-            self.model,
-            [
-                (c.id, Table(wired.over, ~wired.data.astype(bool)), None)
-                for c in self.vehicle.of("ignition")
-                if c.live and "run" in c.live
-                for _, wired, _ in self.model.acts(c)
-            ],
-        )
+        parts: list[tuple[str, Table, Array | None]] = []
+        for c in self.vehicle.of("ignition"):
+            if c.live and "run" in c.live:
+                tables = self.kept.of(("dead", c.id), partial(self._dead, c))
+                parts += [(c.id, t, None) for t in tables]
+        return Mark(self.model, parts)
+
+    def _dead(self, circuit: Circuit) -> list[Table]:
+        acts = self.model.acts(circuit)
+        return [Table(wired.over, ~wired.data.astype(bool)) for _, wired, _ in acts]
 
     # ---- interfaces, past the interlock -----------------------------------------------------
 
@@ -384,11 +397,16 @@ class Observer:
         for c in self.vehicle.of("starter"):
             if c.interlock != "upstream":
                 continue
-            for _, table in self._feds(c):
-                if self.model.car.imitates:
-                    table = combine(np.logical_and, table, self.differences_in_mode[c.id])
-                parts.append((c.id, table, None))
+            tables = self.kept.of(("past", c.id), partial(self._past_interlock, c))
+            parts += [(c.id, t, None) for t in tables]
         return Mark(self.model, parts)
+
+    def _past_interlock(self, circuit: Circuit) -> list[Table]:
+        feds = [table for _, table in self._feds(circuit)]
+        if not self.model.car.imitates:
+            return feds
+        differs = self._difference_in_mode(circuit)
+        return [combine(np.logical_and, table, differs) for table in feds]
 
     # ---- shorts and overloads ---------------------------------------------------------------
 
