@@ -7,11 +7,15 @@ import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
+from startwright.car.build import wire_up
+from startwright.prove import export
 from startwright.prove.model import Model
 from startwright.prove.promela import Writer
 from startwright.prove.promela_rules import STATE_RULES
 from startwright.prove.promela_twins import twins
-from startwright.prove.search import Searched
+from startwright.prove.search import Searched, search
+from startwright.records.job import WholeJob
+from startwright.records.wiring import Wiring
 
 
 @dataclass(frozen=True)
@@ -56,10 +60,10 @@ def run(text: str, folder: Path) -> Spun:
     return Spun(int(float(stored[1])), broken, reached, int(waits[1]) if waits else 0)
 
 
-def spin(text: str, folder: Path) -> tuple[int, set[str]]:
-    """Number of states SPIN stores, and the slugs of the rules it reports broken."""
-    done = run(text, folder)
-    return done.stored, done.broken
+def both(job: WholeJob, wiring: Wiring, folder: Path) -> tuple[Model, Searched, Spun]:
+    """A wiring searched here, and its export explored by SPIN."""
+    model = Model(wire_up(job, wiring))
+    return model, search(model), run(export(job, wiring), folder)
 
 
 def disagreements(model: Model, done: Searched, spun: Spun) -> list[str]:

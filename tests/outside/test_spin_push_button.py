@@ -6,20 +6,11 @@ Source: SPIN 6.5 (Debian package `spin`; G. J. Holzmann, The SPIN Model Checker,
 from pathlib import Path
 
 import pytest
-from outside.spin import spin
+from outside.spin import both, disagreements
 from prove.push_button import SPOILT, imitating
-
-from startwright.car.build import wire_up
-from startwright.prove import export
-from startwright.prove.model import Model
-from startwright.prove.promela_rules import STATE_RULES
-from startwright.prove.search import search
 
 
 @pytest.mark.parametrize("name", ["sound", "foot_in_the_way", "takes_a_driven_car"])
 def test_spin_agrees(name: str, tmp_path: Path) -> None:
     case = imitating() if name == "sound" else SPOILT[name][1]()
-    done = search(Model(wire_up(case.job(), case.wiring())))
-    stored, broken = spin(export(case.job(), case.wiring()), tmp_path)
-    assert stored == len(done.explored.packed) + 1
-    assert broken == set(done.breaches) & set(STATE_RULES)
+    assert disagreements(*both(case.job(), case.wiring(), tmp_path)) == []

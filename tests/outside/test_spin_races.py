@@ -8,15 +8,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from outside.spin import Spun, disagreements, run
+from outside.spin import both, disagreements
 from prove.base import Case
 
-from startwright.car.build import wire_up
 from startwright.prove import export, races, reaction
-from startwright.prove.model import Model
-from startwright.prove.promela import promela
 from startwright.prove.promela_settle import MOST_TIED
-from startwright.prove.search import Searched, search
 from startwright.records.errors import RecordError
 
 
@@ -62,11 +58,6 @@ def race_for_the_hood() -> Case:
     return case
 
 
-def both(case: Case, folder: Path) -> tuple[Model, Searched, Spun]:
-    model = Model(wire_up(case.job(), case.wiring()))
-    return model, search(model), run(promela(model), folder)
-
-
 RACES: dict[str, tuple[Callable[[], Case], set[str]]] = {
     "a chain of eight": (lambda: chain(8), set()),
     "a chain of twelve": (lambda: chain(12), set()),
@@ -85,7 +76,8 @@ RACES: dict[str, tuple[Callable[[], Case], set[str]]] = {
 @pytest.mark.parametrize("name", RACES)
 def test_spin_agrees(name: str, tmp_path: Path) -> None:
     make, broken = RACES[name]
-    model, done, spun = both(make(), tmp_path)
+    case = make()
+    model, done, spun = both(case.job(), case.wiring(), tmp_path)
     assert disagreements(model, done, spun) == []
     assert spun.broken == broken
     assert bool(spun.waits) == bool(broken)
@@ -104,7 +96,8 @@ def test_spin_sees_a_spoilt_explorer(
 ) -> None:
     spoil = SPOILT[name]
     monkeypatch.setattr(reaction, "outcomes", lambda onward: spoil(races.outcomes(onward)))
-    model, done, spun = both(race_for_the_hood(), tmp_path)
+    case = race_for_the_hood()
+    model, done, spun = both(case.job(), case.wiring(), tmp_path)
     assert disagreements(model, done, spun)
 
 

@@ -8,13 +8,7 @@ from pathlib import Path
 import prove.sabotage_wired as spoilt
 import prove.sound_wired as sound
 import pytest
-from outside.spin import spin
-
-from startwright.car.build import wire_up
-from startwright.prove import export
-from startwright.prove.model import Model
-from startwright.prove.promela_rules import STATE_RULES
-from startwright.prove.search import search
+from outside.spin import both, disagreements
 
 
 @pytest.mark.parametrize(
@@ -28,7 +22,4 @@ from startwright.prove.search import search
 )
 def test_spin_agrees(make, tmp_path: Path) -> None:
     case = make()
-    done = search(Model(wire_up(case.job(), case.wiring())))
-    stored, broken = spin(export(case.job(), case.wiring()), tmp_path)
-    assert stored == len(done.explored.packed) + 1
-    assert broken == set(done.breaches) & set(STATE_RULES)
+    assert disagreements(*both(case.job(), case.wiring(), tmp_path)) == []

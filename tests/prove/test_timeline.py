@@ -264,6 +264,16 @@ def test_a_ladder_in_the_middle_is_held_and_does_not_float() -> None:
     assert lock.levels[-1] == "ground"
 
 
+def test_parts_of_a_line_are_solved_as_one_were() -> None:
+    case = Case()
+    car = wire_up(case.job(), case.wiring())
+    log = play(Model(car), parse_scenario("command start · wait 5 s")).log
+    (whole,) = stand_through(car, log)
+    for k, moment in enumerate(log):
+        alone = stand(car, [moment.row])
+        np.testing.assert_allclose(whole.node_V[k], alone.node_V[0], atol=1e-9)
+
+
 # ---- sag ----------------------------------------------------------------------------------------
 
 
@@ -328,6 +338,14 @@ def test_a_low_battery_never_sags_to_more_than_its_corner() -> None:
     assert min(m.rail_V for m in warm.moments) == RAILS["low_crank"]
 
 
+def test_a_low_battery_is_told_by_its_own_corner() -> None:
+    case = Case()
+    job, wiring = case.job(), case.wiring()
+    low = timeline(job, wiring, "battery low · command start · wait 5 s")
+    assert "9 V (7.5 V with the battery low)" in low.notes[0]
+    assert "7.5" not in usual(case, "start").notes[0]
+
+
 def test_a_relay_that_would_let_go_in_the_cold_is_named() -> None:
     case = Case()
     case.vehicle["battery"] = {"cca_A": 330}
@@ -359,83 +377,6 @@ def test_a_battery_that_gives_nothing_in_the_cold_leaves_every_wire_at_ground() 
 def test_a_temperature_out_of_range_is_an_error() -> None:
     with pytest.raises(RecordError, match="a battery at 300"):
         usual(Case(), "start", battery_C=300.0)
-
-
-# ---- faults in a line ---------------------------------------------------------------------------
-
-
-def test_a_fault_in_the_line_breaks_the_wire_from_then_on() -> None:
-    case = Case()
-    line = "command start · wait 6 s · fault r_ign open · wait 2 s → engine stands"
-    found = timeline(case.job(), case.wiring(), line)
-    assert found.holds
-    broken = at(found, "fault r_ign open")
-    run, ignition = of(found, "r_ign"), of(found, "ign")
-    assert "broken" not in run.levels[:broken]
-    assert run.levels[broken - 1] == ignition.levels[broken - 1] == "battery"
-    assert run.levels[broken] == "broken"
-    assert ignition.levels[broken] == "ground"
-    assert "ign" not in found.moments[broken].driven  # the engine is lost, the unit lets go
-    assert of(found, "unit.ign").volts_V[broken] is None
-
-
-def test_a_short_in_the_line_pulls_the_wire_down() -> None:
-    case = Case()
-    found = timeline(case.job(), case.wiring(), "fault r_lock short to ground · wait 1 s")
-    assert of(found, "lock").levels == ["battery", "ground"]
-    assert of(found, "r_lock").levels[-1] == "ground"
-
-
-def test_battery_that_meets_ground_is_said_with_its_second() -> None:
-    """A short on a held rail moves no volt of the proof's corner, so the words have to tell it."""
-    case = Case()
-    job, wiring = case.job(), case.wiring()
-    found = timeline(
-        job, wiring, "command start · wait 6 s · fault r_feed short to ground · wait 1 s"
-    )
-    assert found.holds
-    (said,) = found.shorts
-    assert said.startswith("From 6 s on battery meets ground without a load at ")
-    assert played(job, wiring, "fault r_feed short to ground").as_json()["shorts"] != []
-    later = timeline(
-        job, wiring, "fault r_brake short to ground · wait 2 s · brake press · wait 1 s"
-    )
-    assert [s[:9] for s in later.shorts] == ["From 2 s "]
-    for line in ("fault r_brake short to ground · wait 2 s", "fault r_feed open", "command start"):
-        assert timeline(job, wiring, line).shorts == []
-
-
-def test_a_short_without_a_fault_is_said_too() -> None:
-    folder = shop() / "bestiary"
-    job = read_job(folder / "lamp-to-ground.job.yaml")
-    wiring = read_wiring(folder / "lamp-to-ground.wiring.yaml")
-    found = timeline(job, wiring, "wait 1 s · command lock · parking_light on · wait 0.1 s")
-    assert found.shorts
-    assert timeline(job, wiring, "wait 1 s").shorts == []
-
-
-def test_a_low_battery_is_told_by_its_own_corner() -> None:
-    case = Case()
-    job, wiring = case.job(), case.wiring()
-    low = timeline(job, wiring, "battery low · command start · wait 5 s")
-    assert "9 V (7.5 V with the battery low)" in low.notes[0]
-    assert "7.5" not in usual(case, "start").notes[0]
-
-
-def test_a_fault_that_is_not_there_is_an_error() -> None:
-    case = Case()
-    with pytest.raises(RecordError, match="no fault"):
-        timeline(case.job(), case.wiring(), "fault r99 open")
-
-
-def test_parts_of_a_line_are_solved_as_one_were() -> None:
-    case = Case()
-    car = wire_up(case.job(), case.wiring())
-    log = play(Model(car), parse_scenario("command start · wait 5 s")).log
-    (whole,) = stand_through(car, log)
-    for k, moment in enumerate(log):
-        alone = stand(car, [moment.row])
-        np.testing.assert_allclose(whole.node_V[k], alone.node_V[0], atol=1e-9)
 
 
 # ---- lines --------------------------------------------------------------------------------------

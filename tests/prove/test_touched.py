@@ -80,3 +80,23 @@ def test_what_races_is_worked_again_wherever_a_relay_may_be_another(
     assert np.array_equal(touched.by(again), expected)
     assert not touched.by(healthy).any()
     assert expected.any() == (make is sabotage.two_relays_race)
+
+
+def ignition_through_relays_that_race() -> Case:
+    """Whether the key is on is looked at through the contact of a relay that another one holds."""
+    case = sabotage.two_relays_race().without("r_ign")
+    case.parts["K3"] = "relay"
+    case.run("k3_86", "K1.87a", "K3.86")
+    case.run("k3_85", "K3.85", "ground.body")
+    case.run("k3_30", "unit.ign", "K3.30")
+    case.run("k3_87a", "K3.87a", "vehicle.ign")
+    return case
+
+
+def test_where_a_look_at_the_ignition_may_race_all_is_worked_again() -> None:
+    case = ignition_through_relays_that_race()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    assert any(v.startswith("coil_o.") for v in healthy.ignition_seen.over)
+    touched = Touched(healthy, explore(healthy))
+    assert not touched.by(healthy).any()
+    assert touched.by(Model(wire_up(case.job(), case.wiring()))).all()

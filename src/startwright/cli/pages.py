@@ -202,7 +202,7 @@ def pairs(found: list[PairResult], bound: PairsBound) -> None:
 
 def why(unfolded: Why, moments: list[dict[str, Any]]) -> None:
     """One rule unfolded: what it asks, what tries it, the record lines it rests on, its trace."""
-    from startwright.prove.report import UNDECIDED
+    from startwright.records.reports import UNDECIDED
 
     rule = unfolded.result
     none = "not decided" if rule.says == UNDECIDED else "not applicable"

@@ -246,25 +246,24 @@ class Judge:
             watcher.look(sound, steps=not edges, only=looking)
             return watcher, sound
         begins = [c.explored for c in after] or [sound]
-        alone = nothing_new and self.short_cuts
-        sign = self._sign_of_feedback(model, watcher) if alone else b""
+        sign = self._sign_of_feedback(model, watcher) if nothing_new else b""
         explored = self._explored.get(sign)
         if explored is None:
             explored = explore(
                 model,
-                steps=self._steps(model, watcher, alone),
+                steps=self._steps(model, watcher, nothing_new),
                 seeds=together([seeds_in(e, model) for e in begins]),
             )
-            if alone and explored.steps.count <= self._room:
+            if nothing_new and explored.steps.count <= self._room:
                 self._room -= explored.steps.count
                 self._explored[sign] = explored
         watcher.look(explored)
         return watcher, explored
 
-    def _steps(self, model: Model, watcher: Watcher, alone: bool) -> Steps:
+    def _steps(self, model: Model, watcher: Watcher, nothing_new: bool) -> Steps:
         """The steps of a faulty car; those of the sound car are taken over where they can be."""
         self._begun += 1
-        if alone and self._begun > FEW and self._same_classes(model, watcher):
+        if nothing_new and self._begun > FEW and self._same_classes(model, watcher):
             return self.touched.steps_of(model)
         return Steps(model, watcher.watched)
 

@@ -106,7 +106,7 @@ class Reaction:
         self._coils = list(model.coils)
         self._tables = [model.coils[c] for c in self._coils]
         names = {f"coil.{c}" for c in self._coils}
-        self._coupled = any(
+        self.coupled = any(
             v in names and v != f"coil.{c}"
             for c, t in zip(self._coils, self._tables, strict=True)
             for v in t.over
@@ -198,7 +198,7 @@ class Reaction:
 
     def _settle(self, out: Settled, every: bool) -> None:
         now = out.columns
-        if not self._coils or self._rest("coils", now):
+        if not self._coils or self._unmoved("coils", now):
             return
         seen = self._derived(now)
         rested = self._stays(out, seen) if every else np.zeros(len(out.origin), dtype=bool)
@@ -214,7 +214,7 @@ class Reaction:
             changing[rested] = 0
             if not changing.any():
                 break
-            contested = changing > 1 if self._coupled else np.zeros_like(rested)
+            contested = changing > 1 if self.coupled else np.zeros_like(rested)
             stays = contested | rested
             for name, new in zip(self._coils, wants, strict=True):
                 old = now[f"coil.{name}"]
@@ -230,7 +230,7 @@ class Reaction:
                 self._race(out, seen, np.flatnonzero(restless), rested, every)
         if not out.main.all():
             out.become(out.take(out.once()))
-        self._rests("coils", now)
+        self._looked_at("coils", now)
 
     def _restless(self, seen: dict[str, Array]) -> Array:
         rows = len(next(iter(seen.values())))
@@ -315,7 +315,7 @@ class Reaction:
         return self._memo[row]
 
     def _read(self, now: dict[str, Array]) -> None:
-        if not self.model.inputs or self._rest("inputs", now):
+        if not self.model.inputs or self._unmoved("inputs", now):
             return
         seen = self._derived(now)
         for name, (_, table) in self.model.inputs.items():
@@ -323,16 +323,16 @@ class Reaction:
             old = now[f"in.{name}"]
             new = np.where(value == HOLD, old, value).astype(old.dtype)
             now[f"in.{name}"] = new if (new != old).any() else old
-        self._rests("inputs", now)
+        self._looked_at("inputs", now)
 
-    def _rest(self, what: str, now: dict[str, Array]) -> bool:
+    def _unmoved(self, what: str, now: dict[str, Array]) -> bool:
         """Whether coils or inputs were worked before, and nothing that they look at moved since."""
         held = self._looked.get(what)
         if held is None or self.model.trail is not None:
             return False
         return all(now[n] is c for n, c in zip(self._looks_at[what], held, strict=True))
 
-    def _rests(self, what: str, now: dict[str, Array]) -> None:
+    def _looked_at(self, what: str, now: dict[str, Array]) -> None:
         self._looked[what] = tuple(now[n] for n in self._looks_at[what])
 
     def reads(self, now: dict[str, Array]) -> Array:

@@ -17,13 +17,11 @@ from startwright.prove.search import Found, Searched
 from startwright.prove.tell import Teller, asked_again, describe, fed_through, pressed_later
 from startwright.prove.works import works
 from startwright.records.errors import RecordError
-from startwright.records.reports import RuleResult
+from startwright.records.reports import UNDECIDED, RuleResult
 from startwright.records.scenario import Expect, parse_expect, parse_scenario
 
 NOT_CIRCUITS = ("engine", "unit", "immobilizer")
 """What a line means something else by, though a circuit may be called so."""
-UNDECIDED = "Not decided: the search did not finish."
-"""What is said of a rule that applies where nothing was found, and not everything was looked at."""
 
 
 def results(model: Model, searched: Searched) -> list[RuleResult]:

@@ -44,6 +44,10 @@ class Touched:
         self._columns = healthy.derive(self.steps.space.unpack(packed))
         raced, chatters, unstable = self.steps.flaws
         self._restless = raced | chatters | unstable
+        through_relays = any(v.startswith("coil_o.") for v in healthy.ignition_seen.over)
+        if through_relays and Reaction(healthy).coupled:
+            # relays may race while the unit looks at the ignition, and nobody writes down how
+            self._restless[:] = True
 
     def _looked(self, begin: int, end: int) -> tuple[Array, Array]:
         """Every row looked up in some reactions, packed, and the reaction, each pair once."""

@@ -8,6 +8,9 @@ from typing import Any, Literal
 from startwright.records.base import Record
 from startwright.records.words import RuleKind, Verdict
 
+UNDECIDED = "Not decided: the search did not finish."
+"""What is said of a rule that applies where nothing was found, and not everything was looked at."""
+
 
 class RuleResult(Record):
     """One rule's answer. `holds` is null where it is not applicable, or not decided."""

@@ -16,6 +16,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
+from startwright.records.reports import UNDECIDED
 from startwright.sheets.effects import effects
 from startwright.sheets.failed import hanging, named
 from startwright.sheets.head import WANT_WORDS
@@ -69,6 +70,7 @@ def _environment() -> Environment:
         ins=insulation_classes,
         effects=effects,
         named=named,
+        undecided=UNDECIDED,
         hanging=hanging,
         want_words=lambda w: WANT_WORDS[w],
         function_words=say.function_words,
