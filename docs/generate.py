@@ -329,7 +329,8 @@ def commands_page() -> str:
         "# Commands\n",
         MADE,
         "Exit status: 0 all is well, 1 the answer is no (breached, fails, no plan), 2 the input is "
-        "wrong, 3 not finished or stopped (Ctrl-C). A reader that closes the pipe "
+        "wrong, 3 not finished (of a proven wiring a single fault or a pair that was tried, "
+        "too) or stopped (Ctrl-C). A reader that closes the pipe "
         "early changes nothing. With `--json` standard output is one JSON document and nothing "
         "else, errors included. Every command that takes a plan takes a bare wiring too.\n",
         "| verb | what it asks |\n|---|---|",

@@ -24,6 +24,7 @@ import pytest
         (["--timeline", "start", "--pairs"], "startwright prove", "--pairs beside --timeline"),
         (["--play", "hood open", "--shrink", "worst"], "startwright prove", "--shrink beside"),
         (["--play", "hood open", "--export", "x"], "startwright prove", "--export beside --play"),
+        (["--why", "runs", "--faults"], "startwright prove", "--faults beside --why"),
         (["--shop", "nowhere"], "nowhere", "no such folder"),
         (["--export", "no/such/x.pml"], "no/such/x.pml", "cannot be written"),
         (["--export", "."], ".", "a folder"),

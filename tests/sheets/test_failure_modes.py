@@ -11,7 +11,7 @@ from startwright.prove import prove
 from startwright.records import FaultResult, Plan, ProofReport, RecordError, WholeJob
 from startwright.records.reports import PairResult, PairsBound
 from startwright.sheets import failure_modes_pdf, write_sheets
-from startwright.sheets.effects import EFFECTS, ENDS, effects
+from startwright.sheets.effects import EFFECTS, ENDS, effects, unfinished
 from startwright.sheets.failure_modes import sheet_data
 
 FAULTS = [
@@ -109,6 +109,27 @@ def test_two_faults_together(tmp_path: Path) -> None:
     assert "Two faults together nobody notices either" in said
     assert "Neither an open hood nor the brake ends a start." in said
     assert "10 of 10 pairs were looked at, made of the 5 faults that nobody notices" in said
+
+
+@needs_poppler
+def test_what_was_not_finished_is_said_and_nothing_more_of_it(tmp_path: Path) -> None:
+    left = FaultResult(fault="r7 open", worst="hazard", breaks=["not finished"])
+    job, plan, proof = faulty([left, *FAULTS])
+    said = in_one_line(text_of(failure_modes_pdf(job, plan, proof), tmp_path))
+    assert (
+        "Not finished. 1 of 6 single faults was not finished: take it for a hazard. run r7" in said
+    )
+    box = said[said.index("Hazards that nobody would notice") : said.index("Hazard: what fails")]
+    assert "run r3" in box
+    assert "run r7" not in box
+    row = said[said.index("run r7", said.index("Hazard: what fails")) :]
+    assert row.index("not known") < row.index("nobody would notice")
+    pair = PairResult(faults=["r8 open", "r9 open"], worst="hazard", breaks=["not finished"])
+    bound = PairsBound(unnoticed=5, pairs=10, looked_at=10)
+    proof = proof.model_copy(update={"faults": FAULTS, "pairs": [pair, pair], "pairs_bound": bound})
+    said = in_one_line(text_of(failure_modes_pdf(job, plan, proof), tmp_path))
+    assert "2 of 10 pairs of faults were not finished: take each for a hazard." in said
+    assert unfinished(proof.model_copy(update={"pairs": []})) == ""
 
 
 @needs_poppler

@@ -104,3 +104,23 @@ def test_single_faults_are_tried_on_request(opened, served):
     expect(part.locator(".rules .is-bad")).to_contain_text("nobody would notice")
     expect(part.locator(".rules .is-bad b")).to_contain_text("brake → unit brake_in")
     assert part.locator(".rules li").count() == 2
+
+
+@pytest.mark.parametrize("left_open", [True, False])
+def test_the_page_says_which_faults_were_not_finished(shop, left_open):
+    app = create_app(shop)
+    with TestClient(app) as client:
+        answers, job = app.state.answers, app.state.folder.job("plain")
+        found = answers.work(job)
+        found.wait(60)
+        faults = [FaultResult(fault="r5 open", worst="works", breaks=["flashes"], noticed=True)]
+        if left_open:
+            faults += [FaultResult(fault="r2 open", worst="hazard", breaks=["not finished"])]
+        report = found.result["proof"].model_copy(update={"faults": faults})
+        key = answers.faults_key(job, found.result["plan"].wiring)
+        answers.desk.start(key, lambda task: report).wait(10)
+        page = client.get("/job/plain/faults").text
+        said = "1 of 2 single faults was not finished: take it for a hazard." in page
+        assert said is left_open
+        assert ("Not known: its search did not finish." in page) is left_open
+        assert "nobody would notice" not in page

@@ -17,18 +17,19 @@ from startwright.cli.options import (
     WiringFile,
     read,
 )
-from startwright.cli.proving import prove
-from startwright.cli.run import NO, NOT_FINISHED, WELL
+from startwright.cli.proving import prove, status
+from startwright.cli.run import NO, WELL
 from startwright.records.errors import RecordError
 
 if TYPE_CHECKING:
-    from startwright.records import Plan, WholeJob
+    from startwright.records import Plan, ProofReport, WholeJob
 
 app = typer.Typer(
     name="startwright",
     help="What goes where, will it hold, is it safe, which wire is it: for remote-start control "
     "units.",
-    epilog="Exit status: 0 all is well, 1 the answer is no, 2 the input is wrong, 3 not finished.",
+    epilog="Exit status: 0 all is well, 1 the answer is no, 2 the input is wrong, 3 not finished, "
+    "a single fault or a pair that was tried among it.",
     invoke_without_command=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -223,6 +224,7 @@ def sheets(
     from startwright.cli import show
     from startwright.prove import prove as ask_proof
     from startwright.sheets import write_sheets
+    from startwright.sheets.effects import unfinished
     from startwright.size import size as ask_size
 
     if paper not in ("a4", "us-letter"):
@@ -248,15 +250,24 @@ def sheets(
                 "files": [str(f) for f in files],
                 "size": sized.verdict,
                 "proof": proof.verdict,
+                "not_finished": _left(proof) if faults else None,
             }
         )
     else:
         show.say(*(str(f) for f in files))
         well = proof.verdict == "proven" and sized.verdict == "holds"
         show.verdict(proof.verdict, f", it {sized.verdict}", well=well)
-    if proof.verdict == "not finished":
-        return NOT_FINISHED
-    return WELL if proof.verdict == "proven" and sized.verdict == "holds" else NO
+        if open_ends := unfinished(proof):
+            show.say(f"! {open_ends}", style="yellow")
+    return NO if proof.verdict == "proven" and sized.verdict != "holds" else status(proof)
+
+
+def _left(proof: ProofReport) -> dict[str, int]:
+    """How many faults and pairs were not finished."""
+    from startwright.sheets.effects import not_finished
+
+    faults, pairs = not_finished(proof)
+    return {"faults": faults, "pairs": pairs}
 
 
 def _as_plan(job: WholeJob, file: Path) -> Plan:

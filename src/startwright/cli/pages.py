@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from startwright.cli.show import say, table, verdict
 from startwright.records import Plan, ProofReport, RuleResult, SizeReport, WholeJob
-from startwright.records.reports import PairResult, PairsBound
+from startwright.records.reports import FaultResult, PairResult, PairsBound
+from startwright.sheets.effects import NOT_FINISHED, unfinished
 
 if TYPE_CHECKING:
     from startwright.identify import IdentifyReport, ImmobilizerVerdict, WireVerdict
@@ -143,6 +144,8 @@ def proof(report: ProofReport) -> None:
         f": {report.states} states in {report.seconds:.2f} s",
         well={"proven": True, "breached": False}.get(report.verdict),
     )
+    if open_ends := unfinished(report):
+        say(f"! {open_ends}", style="yellow")
     broken = [rule for rule in report.rules if rule.holds is False]
     for rule in sorted(broken, key=lambda r: RANK[r.kind]):
         say(f"✗ {rule.rule} ({rule.kind})", style="bold red")
@@ -173,7 +176,7 @@ def faults(report: ProofReport) -> None:
                 f.fault,
                 f.worst,
                 ", ".join(f.breaks),
-                "yes" if f.noticed else "no",
+                _noticed(f),
                 ", ".join(f.caught_by),
                 f.trace or "",
             )
@@ -187,6 +190,12 @@ def faults(report: ProofReport) -> None:
     say(f"{harmless} of {len(found)} single faults do nothing")
     if report.pairs is not None and report.pairs_bound is not None:
         pairs(report.pairs, report.pairs_bound)
+
+
+def _noticed(fault: FaultResult) -> str:
+    if NOT_FINISHED in fault.breaks:
+        return "not known"
+    return "yes" if fault.noticed else "no"
 
 
 def pairs(found: list[PairResult], bound: PairsBound) -> None:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from startwright.cli.options import JobOption, Json, Shop, WiringFile, read
-from startwright.cli.run import NO, NOT_FINISHED, WELL
+from startwright.cli.run import NO, WELL
+from startwright.cli.stopped import NOT_FINISHED
 from startwright.records.errors import RecordError
 
 if TYPE_CHECKING:
@@ -83,6 +84,7 @@ def prove(
         {"--faults": faults, "--pairs": pairs, "--why": why, "--export": export},
         {"--out": (out, "--shrink", shrink), "--battery": (battery, "--timeline", timeline)},
     )
+    _one_question({"--why": why}, {"--faults": faults, "--pairs": pairs}, {})
     lines = Lines()
     whole, built = read(job, shop, wiring, lines)
     if play is not None:
@@ -111,7 +113,17 @@ def prove(
         show.as_json(report)
     else:
         pages.proof(report)
-    return {"proven": WELL, "breached": NO}.get(report.verdict, NOT_FINISHED)
+    return status(report)
+
+
+def status(report: ProofReport) -> int:
+    """The exit status of a proof: well only where its faults, if tried, were finished too."""
+    from startwright.sheets.effects import unfinished
+
+    if report.verdict == "breached":
+        return NO
+    finished = report.verdict == "proven" and not unfinished(report)
+    return WELL if finished else NOT_FINISHED
 
 
 def _one_question(

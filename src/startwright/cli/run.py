@@ -1,9 +1,10 @@
 """Run a command: exit statuses, and one shape for every error.
 
-0 all is well, 1 the answer is no (breached, fails, no plan), 2 the input is wrong, 3 not finished.
-With ``--json`` standard output is one JSON document and nothing else, errors included. A command
-that was stopped (Ctrl-C) has not finished: 3. A reader that closes the pipe early changes nothing.
-Where the program itself failed it is 70, never 1.
+0 all is well, 1 the answer is no (breached, fails, no plan), 2 the input is wrong, 3 not finished:
+the proof, or of a proven wiring a single fault or a pair that was tried. With ``--json`` standard
+output is one JSON document and nothing else, errors included. A command that was stopped (Ctrl-C)
+has not finished: 3. A reader that closes the pipe early changes nothing. Where the program itself
+failed it is 70, never 1.
 """
 
 from __future__ import annotations
@@ -17,9 +18,10 @@ from typing import NoReturn
 import typer
 
 from startwright.cli.output import hold
+from startwright.cli.stopped import stopped
 from startwright.records.errors import RecordError
 
-WELL, NO, WRONG, NOT_FINISHED = 0, 1, 2, 3
+WELL, NO, WRONG = 0, 1, 2
 INTERRUPTED = 130
 BROKEN = 70
 """The program itself failed (EX_SOFTWARE); no answer about the car."""
@@ -33,11 +35,11 @@ def run(arguments: Sequence[str]) -> int:
 
         status = app(args=list(arguments), prog_name="startwright", standalone_mode=False)
         sys.stdout.flush()
-        return _stopped(as_json) if status == INTERRUPTED else int(status or 0)
+        return stopped(as_json) if status == INTERRUPTED else int(status or 0)
     except RecordError as error:
         return _refuse(error, as_json)
     except (KeyboardInterrupt, typer.Abort):
-        return _stopped(as_json)
+        return stopped(as_json)
     except typer.Exit as exit:
         return int(exit.exit_code)
     except Exception as error:
@@ -55,14 +57,6 @@ def run(arguments: Sequence[str]) -> int:
             )
             return BROKEN
         raise
-
-
-def _stopped(as_json: bool) -> int:
-    if as_json:
-        _refuse(RecordError("stopped before there was an answer", "startwright", "time"), True)
-    else:
-        sys.stderr.write("stopped\n")
-    return NOT_FINISHED
 
 
 def _usage(error: Exception, says: str) -> RecordError:

@@ -7,6 +7,7 @@ from typing import Any
 
 from startwright.records import Plan, ProofReport, SizeReport, WholeJob
 from startwright.sheets import build, cautions
+from startwright.sheets.effects import unfinished
 from startwright.sheets.ends import Web, read_web
 from startwright.sheets.head import check_given, head_data, wanted
 from startwright.sheets.layout import lay_out
@@ -177,6 +178,7 @@ def _proof(proof: ProofReport | None) -> dict[str, Any]:
     if proof.faults is not None:
         worst = [f for f in proof.faults if f.worst == "hazard"]
         faults = f"{len(proof.faults)} single faults examined, {len(worst)} of them hazards."
+        faults += f" {open_ends}" if (open_ends := unfinished(proof)) else ""
     return {"says": says, "rules": rules, "assumes": list(proof.assumes), "faults": faults}
 
 

@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from startwright.records import ProofReport
+
+NOT_FINISHED = "not finished"
+"""Stands among what a fault breaks where its search did not finish."""
+
 EFFECTS: dict[str, str] = {
     "crank-only-when-safe": "The starter can turn with the hood open or the lever out of park.",
     "no-crank-into-running": "The starter can be driven into a running engine.",
@@ -36,7 +44,7 @@ EFFECTS: dict[str, str] = {
     "cuts-starter": "The starter is no longer cut while armed.",
     "shows-armed": "Nothing shows that the unit is armed.",
     "can-be-tried": "Part of what has to be safe can no longer be tried.",
-    "not finished": "Not known: its search did not finish. Take it for a hazard.",
+    NOT_FINISHED: "Not known: its search did not finish. Take it for a hazard.",
 }
 """What a broken rule means at the car, in a sentence; `{}` is what hangs on the failed thing."""
 
@@ -85,3 +93,26 @@ def effects(breaks: list[str], at: str = "a circuit of the car") -> list[str]:
             says = EFFECTS.get(rule, f"The rule {rule} is broken.").format(at)
             out[says[0].upper() + says[1:]] = None
     return list(out)
+
+
+def not_finished(proof: ProofReport) -> tuple[int, int]:
+    """How many single faults and how many pairs a proof tried without an end.
+
+    Pairs past the bound are none of them: they were never begun, and the bound is told.
+    """
+    faults = sum(NOT_FINISHED in f.breaks for f in proof.faults or [])
+    return faults, sum(NOT_FINISHED in p.breaks for p in proof.pairs or [])
+
+
+def unfinished(proof: ProofReport) -> str:
+    """What faults were not finished, in a sentence; '' where all were, or none was tried."""
+    faults, pairs = not_finished(proof)
+    tried = len(proof.faults or [])
+    looked_at = proof.pairs_bound.looked_at if proof.pairs_bound else pairs
+    said = [f"{faults} of {tried} single faults"] if faults else []
+    said += [f"{pairs} of {looked_at} pairs of faults"] if pairs else []
+    if not said:
+        return ""
+    was = "was" if faults + pairs == 1 else "were"
+    them = "it" if faults + pairs == 1 else "each"
+    return f"{' and '.join(said)} {was} not finished: take {them} for a hazard."

@@ -11,7 +11,7 @@ from typing import Any
 
 from startwright.records import FaultResult, Plan, ProofReport, RecordError, WholeJob
 from startwright.records.reports import PairResult
-from startwright.sheets.effects import effects
+from startwright.sheets.effects import NOT_FINISHED, effects, unfinished
 from startwright.sheets.ends import Web, read_web
 from startwright.sheets.failed import MODES, hanging, named, told
 from startwright.sheets.head import check_given, head_data
@@ -80,8 +80,12 @@ def sheet_data(
         "states": f"{proof.states:,}",
         "total": len(proof.faults),
         "counts": _counts(proof.faults),
+        "unfinished": unfinished(proof),
+        "unfinished_faults": [told(named(web, f.fault)) for f in proof.faults if not _known(f)],
         "unnoticed": [
-            told(named(web, f.fault)) for f in proof.faults if f.worst == "hazard" and not f.noticed
+            told(named(web, f.fault))
+            for f in proof.faults
+            if f.worst == "hazard" and not f.noticed and _known(f)
         ],
         "groups": groups,
         "pairs": [_pair(web, p) for p in proof.pairs or []],
@@ -111,6 +115,11 @@ def _bound(proof: ProofReport) -> str:
     )
 
 
+def _known(fault: FaultResult) -> bool:
+    """Whether its search finished: what it does, and who would notice, is known."""
+    return NOT_FINISHED not in fault.breaks
+
+
 def _counts(faults: list[FaultResult]) -> list[dict[str, Any]]:
     out = []
     for worst, head, _ in (*WORST, ("none", "No effect", "")):
@@ -126,6 +135,7 @@ def _row(web: Web, number: int, fault: FaultResult) -> dict[str, Any]:
         "number": number,
         "effects": effects(fault.breaks, hanging(web, fault.fault)),
         "noticed": fault.noticed,
+        "known": _known(fault),
         "caught_by": [said(c) for c in fault.caught_by],
         "line": fault.trace or "",
     }

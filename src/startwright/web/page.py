@@ -17,7 +17,7 @@ from markupsafe import Markup, escape
 
 from startwright.records import ProofReport, RuleResult, WholeJob, Wiring
 from startwright.records.reports import UNDECIDED
-from startwright.sheets.effects import effects
+from startwright.sheets.effects import NOT_FINISHED, effects, unfinished
 from startwright.sheets.failed import hanging, named
 from startwright.sheets.head import WANT_WORDS
 from startwright.web import say
@@ -69,6 +69,8 @@ def _environment() -> Environment:
         static_url=static_url,
         ins=insulation_classes,
         effects=effects,
+        unfinished=unfinished,
+        not_finished=NOT_FINISHED,
         named=named,
         undecided=UNDECIDED,
         hanging=hanging,
