@@ -114,15 +114,16 @@ def test_the_gallery_begins_with_a_way_to_each_danger(opened):
     expect(page.locator(".beast").last).to_be_in_viewport()
 
 
-def test_cranking_volts_have_one_decimal_each(client):
+def test_cranking_volts_have_one_decimal_each(client, app):
     from startwright.records import SizeReport
     from startwright.web import figures
 
     shop = client.get("/api/jobs/plain/size?wait_s=60").json()
-    table = figures.cold(SizeReport.model_validate(shop))
+    table = figures.cold(SizeReport.model_validate(shop), app.state.folder.job("plain"))
     cells = [cell for row in table.rows for cell in row.cells]
     assert cells
     assert all(re.fullmatch(r"\d+\.\d V|–", cell) for cell in cells)
+    assert table.heads == ["Battery at", "Battery", "Unit", "starter 1"]
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,9 @@
 """The rows of wires: in the order of the hand, through what each goes, and who works it."""
 
+import html
+import re
+import time
+
 import pytest
 
 from startwright.example import path
@@ -86,3 +90,23 @@ def test_cautions_stand_where_the_hand_goes(plain):
 
 def test_a_reason_is_not_said_twice():
     assert said_once(["a", "a", "a; and so", "b", ""]) == ["a; and so", "b"]
+
+
+@pytest.mark.parametrize("id", ["two-starters", "vacuum"])
+def test_the_page_calls_the_wires_of_the_car_by_words(client, app, id):
+    """Ids stand in lines that can be typed, in links and in code; nowhere else."""
+    page = client.get(f"/job/{id}").text
+    for _ in range(300):
+        if "still to measure" in page or "every wire is measured" in page:
+            break
+        time.sleep(0.2)
+        page = client.get(f"/job/{id}").text
+    text = re.sub(r"<(script|svg|code|style)\b.*?</\1>", " ", page, flags=re.S)
+    text = html.unescape(re.sub(r"<[^>]*>", " ", text))
+    job = app.state.folder.job(id)
+    ids = [c.id for c in job.vehicle.circuits if "_" in c.id]
+    assert len(ids) > 8
+    assert [i for i in ids if re.search(rf"(?<!\w){re.escape(i)}(?!\w)", text)] == []
+    assert "park/neutral" in text
+    assert "park neutral" not in text
+    assert "at your stock's prices" in text

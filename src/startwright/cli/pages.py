@@ -28,7 +28,7 @@ def no_plan(answer: NoPlan) -> None:
     if answer.resolve:
         say("What would open a way:")
     for one in answer.resolve:
-        cost = f" ({one.cost:.2f})" if one.cost is not None else ""
+        cost = f" (about {one.cost:.2f} at the stock's prices)" if one.cost is not None else ""
         say(f"- {one.do}{cost}")
 
 
@@ -84,7 +84,12 @@ def plan(job: WholeJob, answer: Plan, size: SizeReport | None, proof: ProofRepor
         "Runs, in the order in which the hand gets to them: grounds, senses, works, feeds last",
         ("{}", "{}", "{}", "{} mm²", "{}", "{} m", "{}"),
     )
-    say(f"parts and wire {answer.cost:.2f}, work {answer.minutes:.0f} minutes")
+    cost = (
+        f"{answer.cost:.2f} at the stock's prices"
+        if answer.cost
+        else "without a price in the stock"
+    )
+    say(f"parts and wire {cost}, work {answer.minutes:.0f} minutes")
 
 
 def _verdicts(size: SizeReport | None, proof: ProofReport | None) -> str:

@@ -13,6 +13,7 @@ from startwright.sheets.head import check_given, head_data, wanted
 from startwright.sheets.layout import lay_out
 from startwright.sheets.loom import loom_svg
 from startwright.sheets.measure import PAPER
+from startwright.sheets.naming import in_words, names
 from startwright.sheets.tryout import try_lines
 from startwright.sheets.typeset import Paper, pdf
 from startwright.sheets.wires import stops
@@ -68,11 +69,11 @@ def sheet_data(
         "wants": wanted(job),
         "verdicts": _verdicts(plan, size, proof),
         "law": cautions.LAW,
-        "warnings": list(plan.warnings),
+        "warnings": [in_words(job, w) for w in plan.warnings],
         "needs": [
             {
-                "need": n.need,
-                "because": n.because,
+                "need": in_words(job, n.need),
+                "because": in_words(job, n.because),
                 "strength": n.strength,
                 "met": n.met,
                 "by": ", ".join(n.by),
@@ -100,8 +101,8 @@ def sheet_data(
             {"line": line, "why": why, "engine": "command start" in line}
             for line, why in try_lines(job, plan.wiring)
         ],
-        "proof": _proof(proof),
-        "size": _size(size),
+        "proof": _proof(job, proof),
+        "size": _size(job, size),
     }
 
 
@@ -140,20 +141,20 @@ def _verdicts(
             "not finished": f"NOT PROVEN: not finished after {proof.states:,} states",
         }[proof.verdict]
         out.append({"asks": "Is it safe", "good": proof.verdict == "proven", "says": says})
-    out.append(
-        {"asks": "Work", "good": True, "says": f"{plan.minutes:g} minutes, parts {plan.cost:.2f}"}
-    )
+    cost = f"{plan.cost:.2f} at the stock's prices" if plan.cost else "nothing with a price"
+    says = f"{plan.minutes:g} minutes, parts for {cost}"
+    out.append({"asks": "Work", "good": True, "says": says})
     return out
 
 
 def _cuts(web: Web) -> list[str]:
     return [
-        f"{cautions.of_circuit(web.job, id)} ({id}): cut in two; the two ends go to different runs"
+        f"{names(web.job.vehicle)[id]}: cut in two; the two ends go to different runs"
         for id in web.wiring.cuts
     ]
 
 
-def _proof(proof: ProofReport | None) -> dict[str, Any]:
+def _proof(job: WholeJob, proof: ProofReport | None) -> dict[str, Any]:
     if proof is None:
         return {"says": "This plan was not examined. Do not build it.", "rules": [], "assumes": []}
     kinds: Sequence[str] = ("hazard", "damage", "works")
@@ -161,7 +162,7 @@ def _proof(proof: ProofReport | None) -> dict[str, Any]:
         {
             "kind": r.kind,
             "rule": r.rule,
-            "says": r.says,
+            "says": in_words(job, r.says),
             "holds": r.holds,
             "trace": r.trace or "",
             "source": r.source or "",
@@ -179,12 +180,22 @@ def _proof(proof: ProofReport | None) -> dict[str, Any]:
         worst = [f for f in proof.faults if f.worst == "hazard"]
         faults = f"{len(proof.faults)} single faults examined, {len(worst)} of them hazards."
         faults += f" {open_ends}" if (open_ends := unfinished(proof)) else ""
-    return {"says": says, "rules": rules, "assumes": list(proof.assumes), "faults": faults}
+    return {
+        "says": says,
+        "rules": rules,
+        "assumes": [in_words(job, a) for a in proof.assumes],
+        "faults": faults,
+    }
 
 
-def _size(size: SizeReport | None) -> dict[str, Any]:
+def _size(job: WholeJob, size: SizeReport | None) -> dict[str, Any]:
     if size is None:
         return {"says": "This plan was not sized.", "worst": [], "lines": []}
     lines = [str(t["says"]) for t in (size.starting, size.parked) if t.get("says")]
     says = "Everything holds." if size.verdict == "holds" else "Something does not hold:"
-    return {"says": says, "worst": list(size.worst), "lines": [*lines, *size.notes]}
+    worst = [in_words(job, w) for w in size.worst]
+    return {
+        "says": says,
+        "worst": worst,
+        "lines": [in_words(job, line) for line in (*lines, *size.notes)],
+    }

@@ -7,6 +7,7 @@ from typing import Any
 from startwright.records import Plan, Run, SizeReport
 from startwright.sheets.ends import Web
 from startwright.sheets.labels import amount, part_title, said, size_words
+from startwright.sheets.naming import in_words, names
 from startwright.sheets.wires import place_order, swatch
 
 ORDER = ("ground", "sense", "work", "feed")
@@ -30,7 +31,8 @@ def terminal_words(web: Web, terminal: str) -> str:
     if owner == "ground":
         return f"ground, {said(rest)}"
     if owner == "vehicle":
-        return rest.replace(".", ", ") + (" side" if "." in rest else "")
+        id, _, side = rest.partition(".")
+        return names(web.job.vehicle)[id] + (f", {side} side" if side else "")
     return f"{owner} {rest}"
 
 
@@ -76,7 +78,7 @@ def runs_table(web: Web, plan: Plan, size: SizeReport | None) -> list[dict[str, 
                 "joint_to": joints[1] if joints else "",
                 "carries": carries,
                 "holds": row.get("holds"),
-                "why": run.why or said_of.get(run.id, ""),
+                "why": in_words(web.job, run.why or said_of.get(run.id, "")),
             }
         )
     return out
@@ -101,7 +103,7 @@ def parts_list(web: Web, plan: Plan) -> list[dict[str, Any]]:
                 "article": record.name or record.id,
                 "place": fitted.place or (item.place if item else ""),
                 "pins": pins,
-                "why": said_of.get(fitted.id, ""),
+                "why": in_words(web.job, said_of.get(fitted.id, "")),
                 "suppressed": record.suppressed,
             }
         )
@@ -129,7 +131,7 @@ def settings_list(web: Web, plan: Plan) -> list[dict[str, str]]:
                 "meaning": meaning,
                 "how": setting.how or "as the unit's own guide says",
                 "default": "left as it comes" if value == setting.default else "",
-                "why": said_of.get(f"setting.{id}", ""),
+                "why": in_words(web.job, said_of.get(f"setting.{id}", "")),
             }
         )
     return out

@@ -8,7 +8,7 @@ from startwright.records.unit import Pulse
 from startwright.sheets.build import terminal_words
 from startwright.sheets.ends import Web, read_web
 from startwright.sheets.head import check_given, head_data
-from startwright.sheets.labels import amount, circuit_name, said
+from startwright.sheets.labels import amount, circuit_name, function_words
 from startwright.sheets.typeset import Paper, pdf
 
 DOES = {
@@ -169,7 +169,7 @@ def start_words(web: Web) -> list[str]:
                     "parking_brake": "the parking brake set",
                     "door": "the doors shut",
                     "driver_door": "the driver's door shut",
-                }.get(guard.input, f"{said(guard.input)} {guard.reads}")
+                }.get(guard.input, f"{function_words(guard.input)} {guard.reads}")
             )
     out = [f"Start: with {', '.join(must)} the engine starts." if must else "Start: it starts."]
     out.append(f"It tries at most {unit.tries} time{'s' if unit.tries != 1 else ''}.")

@@ -6,7 +6,7 @@ from typing import Any
 
 from startwright.sheets.build import terminal_words
 from startwright.sheets.ends import Web
-from startwright.sheets.labels import circuit_name, part_title, said
+from startwright.sheets.labels import circuit_name, function_words, part_title
 from startwright.sheets.wires import swatch
 
 MODES: tuple[tuple[str, str], ...] = (
@@ -60,7 +60,7 @@ def named(web: Web, fault: str) -> dict[str, Any]:
         known = {c.id: c for c in web.job.vehicle.circuits}
         out["thing"] = f"car, circuit {circuit}"
         if circuit in known:
-            out["what"] = said(known[circuit].function)
+            out["what"] = function_words(known[circuit].function)
             out["place"] = known[circuit].place or ""
     else:
         part, _, pin = thing.partition(".")
@@ -129,8 +129,8 @@ def _does(web: Web, id: str) -> str:
     if lead is None:
         return ""
     if lead.way == "in":
-        return f"senses {said(lead.senses or '')}"
+        return f"senses {function_words(lead.senses or '')}"
     chosen = web.settings.get(lead.chosen_by or "")
     if chosen is None and not lead.does:
         return str(lead.way)
-    return f"works {said(str(lead.does[0] if chosen is None else chosen))}"
+    return f"works {function_words(str(lead.does[0] if chosen is None else chosen))}"

@@ -16,6 +16,7 @@ from startwright.sheets.ends import Web, read_web
 from startwright.sheets.failed import MODES, hanging, named, told
 from startwright.sheets.head import check_given, head_data
 from startwright.sheets.labels import said
+from startwright.sheets.naming import in_words
 from startwright.sheets.typeset import Paper, pdf
 
 WORST: tuple[tuple[str, str, str], ...] = (
@@ -92,7 +93,7 @@ def sheet_data(
         "pairs_said": _bound(proof),
         "quiet": _gathered(quiet),
         "modes": [{"mode": mode, "means": means} for mode, means in MODES],
-        "assumes": list(proof.assumes[1:]) if proof.assumes else [],
+        "assumes": [in_words(job, a) for a in proof.assumes[1:]],
     }
 
 

@@ -22,6 +22,15 @@ RELAY_PINS = {
 """What the DIN 72552 numbers of a relay mean."""
 
 
+FUNCTION_WORDS = {
+    "park_neutral": "park/neutral",
+    "key_sense": "key in the lock",
+    "srs": "airbag",
+    "data": "data line",
+}
+"""What functions are called where that is not their word in the records."""
+
+
 class LeadLines(NamedTuple):
     """A lead of the unit: its name and what it does or senses."""
 
@@ -42,6 +51,15 @@ def said(word: str) -> str:
     return word.replace("_", " ")
 
 
+def function_words(function: str) -> str:
+    """The function of a circuit or lead in trade words.
+
+    >>> function_words("park_neutral"), function_words("parking_light")
+    ('park/neutral', 'parking light')
+    """
+    return FUNCTION_WORDS.get(function, said(function))
+
+
 def amount(value: float) -> str:
     """A number without needless digits."""
     return f"{value:g}"
@@ -55,7 +73,7 @@ def size_words(size_mm2: float) -> str:
 
 def circuit_name(circuit: Circuit, side: str = "") -> str:
     """What a wire of the car is called: function, number, side."""
-    words = said(circuit.function)
+    words = function_words(circuit.function)
     if circuit.number is not None:
         words += f" {circuit.number}"
     if circuit.side:
@@ -69,10 +87,10 @@ def lead_lines(web: Web, lead: str, *, full: bool = True) -> LeadLines:
     """A lead's id, and (if `full`) what it does as set in this wiring."""
     record = web.job.unit.lead(lead)
     if record.way == "in":
-        does = f"senses {said(record.senses or '')}"
+        does = f"senses {function_words(record.senses or '')}"
     elif record.way == "out":
         chosen = web.settings.get(record.chosen_by or "")
-        does = said(str(chosen)) if chosen is not None else said(record.does[0])
+        does = function_words(record.does[0] if chosen is None else str(chosen))
     else:
         does = str(record.way)
     return LeadLines(lead, does if full else "")
@@ -86,7 +104,7 @@ def part_title(web: Web, part: str) -> tuple[str, dict[str, str]]:
         "diode": f"{amount(record.forward_A or 0)} A",
         "fuse": f"{amount(record.rating_A or 0)} A",
         "resistor": f"{amount(record.ohm or 0)} Ω",
-        "switch": said(record.operated_by or ""),
+        "switch": function_words(record.operated_by or ""),
     }.get(record.kind, "")
     title = " ".join(w for w in (part, record.kind, rating) if w)
     pins = {}

@@ -11,6 +11,7 @@ from startwright.sheets.colour import insulation, words
 from startwright.sheets.doing import do_line
 from startwright.sheets.ends import UNIT, Web
 from startwright.sheets.labels import RELAY_PINS, amount, circuit_name, said, size_words
+from startwright.sheets.naming import in_words
 
 INSIDE: dict[str, tuple[tuple[str, str], ...]] = {
     "relay": (("30", "87"), ("30", "87a"), ("85", "86")),
@@ -256,7 +257,7 @@ def _row(
         "unit": "Ω" if circuit.style == "ladder" else "" if circuit.function == "tach" else "V",
         "cut": circuit.id in web.wiring.cuts,
         "through": through(web, circuit.id),
-        "why": list(dict.fromkeys(why)),
+        "why": [in_words(web.job, w) for w in dict.fromkeys(why)],
         "runs": [run.id for run in runs],
         "caution": next((c.caution for c in checks if c.caution), None),
         "checks": [

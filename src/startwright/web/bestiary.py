@@ -80,6 +80,7 @@ def one(request: Request, name: str) -> Response:
     guilty = {run for rule in broken for run in rule.runs}
     context = {
         "name": name,
+        "job": job,
         "beast": beasts()[name],
         "proof": proof,
         "broken": broken,

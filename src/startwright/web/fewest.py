@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from startwright.records import RecordError, WholeJob, Wiring
+from startwright.sheets.naming import in_words
 from startwright.web import bestiary
 from startwright.web.desk import Task, content_key
 from startwright.web.page import answers_of, drawn, folder_of, render
@@ -33,6 +34,8 @@ class Fewest:
     found : Shrunk
     runs : int
         How many runs there were.
+    says : str
+        What still breaks, in words.
     seen : Shown, optional
         Its line, to be stepped through; None where it has none.
     loom : str
@@ -41,6 +44,7 @@ class Fewest:
 
     found: Shrunk
     runs: int
+    says: str
     seen: Shown | None
     loom: str
 
@@ -89,10 +93,11 @@ def _work(
             return not task.stopping()
 
         found = smallest(job, wiring, slug[:80], progress=progress)
+        says = in_words(job, found.result.says)
         if found.result.trace:
-            return Fewest(found, len(wiring.runs), _seen(job, found, slot, here), "")
+            return Fewest(found, len(wiring.runs), says, _seen(job, found, slot, here), "")
         loom = drawn(job, found.wiring, set(found.result.runs), slot)
-        return Fewest(found, len(wiring.runs), None, loom)
+        return Fewest(found, len(wiring.runs), says, None, loom)
 
     return content_key("fewest", job, wiring, slug, slot), doing
 

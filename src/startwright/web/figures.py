@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from startwright.records import SizeReport
+from startwright.records import SizeReport, WholeJob
+from startwright.sheets.naming import in_words
 from startwright.web import say
 
 Row = Mapping[str, Any]
@@ -100,7 +101,7 @@ def _run(row: Row) -> Line:
     return _line(row, str(row.get("id")), cells, row.get("loading"), str(row.get("id")))
 
 
-def _fuse(row: Row) -> Line:
+def _fuse(row: Row, job: WholeJob) -> Line:
     clears = row.get("clears_s")
     stands = row.get("survives_s")
     cells = [
@@ -109,7 +110,7 @@ def _fuse(row: Row) -> Line:
         amount(row.get("short_A"), "A"),
         "–" if clears is None else f"{amount(clears, 's')}, wire stands {amount(stands, 's')}",
     ]
-    name = say.terminal(str(row.get("id") or row.get("what")))
+    name = in_words(job, say.terminal(str(row.get("id") or row.get("what"))), bare=True)
     return _line(row, name, cells, row.get("share"), " ".join(row.get("runs") or []))
 
 
@@ -122,8 +123,8 @@ def _contact(row: Row) -> Line:
     return _line(row, say.terminal(str(row.get("id"))), cells, row.get("share"), "")
 
 
-def tables(size: SizeReport) -> list[Table]:
-    """The three tables of a size report."""
+def tables(size: SizeReport, job: WholeJob) -> list[Table]:
+    """The three tables of a job's size report."""
     return [
         Table(
             "Wires",
@@ -133,7 +134,7 @@ def tables(size: SizeReport) -> list[Table]:
         Table(
             "Fuses",
             ["Fuse", "Rating", "Carries", "In a short", "Opens within"],
-            [_fuse(r) for r in size.fuses],
+            [_fuse(r, job) for r in size.fuses],
         ),
         Table(
             "Contacts and leads",
@@ -143,7 +144,7 @@ def tables(size: SizeReport) -> list[Table]:
     ]
 
 
-def load_of(row: Row) -> list[tuple[str, str]]:
+def load_of(row: Row, job: WholeJob) -> list[tuple[str, str]]:
     """What a run carries, for its slip."""
     facts = [
         ("Carries", carried(row.get("amps_A"), row.get("ampacity_A"))),
@@ -153,7 +154,8 @@ def load_of(row: Row) -> list[tuple[str, str]]:
     if row.get("state"):
         facts.append(("Most in", str(row["state"])))
     if row.get("fuse"):
-        facts.append(("Behind", f"{row['fuse']}, {amount(row.get('fuse_A'), 'A')}"))
+        fuse = in_words(job, say.terminal(str(row["fuse"])), bare=True)
+        facts.append(("Behind", f"{fuse}, {amount(row.get('fuse_A'), 'A')}"))
     return facts
 
 
@@ -166,12 +168,13 @@ def tightest(size: SizeReport) -> str:
     return f"{row['id']} carries {carried(row['amps_A'], row['ampacity_A'])}"
 
 
-def cold(size: SizeReport) -> Table | None:
+def cold(size: SizeReport, job: WholeJob) -> Table | None:
     """The volts while cranking, by how cold it is."""
     rows = size.starting.get("table") or []
     if not rows:
         return None
     starters = list(dict.fromkeys(k for r in rows for k in (r.get("starter_V") or {})))
+    heads = [in_words(job, s, bare=True) for s in starters]
     lines = []
     for r in rows:
         lets_go = r.get("let_go") or []
@@ -179,4 +182,4 @@ def cold(size: SizeReport) -> Table | None:
         cells += [rail((r.get("starter_V") or {}).get(s)) for s in starters]
         says = f"lets go: {', '.join(lets_go)}" if lets_go else ""
         lines.append(Line(amount(r.get("battery_C"), "°C"), cells, None, says, "", not lets_go, ""))
-    return Table("By how cold it is", ["Battery at", "Battery", "Unit", *starters], lines)
+    return Table("By how cold it is", ["Battery at", "Battery", "Unit", *heads], lines)

@@ -170,9 +170,9 @@ def _context(request: Request, sheet: Sheet) -> dict[str, Any]:
             context["usual"] = TITLES
         context["faults"] = answers_of(request).known_faults(sheet.job, sheet.plan.wiring)
     if sheet.size is not None:
-        held = figures.tables(sheet.size)
+        held = figures.tables(sheet.size, sheet.job)
         said = [row.source for table in held for row in table.rows if row.source]
         context["held"] = held
-        context["cold"] = figures.cold(sheet.size)
+        context["cold"] = figures.cold(sheet.size, sheet.job)
         context["sources"] = list(dict.fromkeys(s for line in said for s in line.split("; ")))
     return context

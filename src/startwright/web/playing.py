@@ -9,6 +9,8 @@ from typing import Any
 from startwright.records import RecordError, Run, WholeJob, Wiring
 from startwright.records.reports import Timeline, TimelineMoment, TimelineTrace
 from startwright.records.scenario import Action, parse_scenario
+from startwright.sheets.labels import function_words
+from startwright.sheets.naming import in_words
 
 LEVEL_WORDS = {
     "battery": "at battery",
@@ -171,7 +173,7 @@ def shown(
     from startwright.prove.timeline import timeline
     from startwright.web.page import drawn
 
-    out = Shown(line, slot, base, tuple(asked), title, says, breach=breach)
+    out = Shown(line, slot, base, tuple(asked), title, in_words(job, says), breach=breach)
     try:
         out.found = timeline(job, wiring, line, battery_C=battery_C)
     except RecordError as error:
@@ -189,7 +191,7 @@ def _leads_to(job: WholeJob, run: Run) -> str:
     for end in run.ends:
         owner, _, rest = end.partition(".")
         if owner == "vehicle":
-            return job.vehicle.circuit(rest.partition(".")[0]).function.replace("_", " ")
+            return function_words(job.vehicle.circuit(rest.partition(".")[0]).function)
     for end in run.ends:
         owner, _, rest = end.partition(".")
         if owner in ("unit", "ground"):

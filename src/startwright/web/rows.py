@@ -9,6 +9,7 @@ from typing import Any
 from startwright.records import Plan, SizeReport
 from startwright.sheets import build, wires
 from startwright.sheets.ends import Web
+from startwright.sheets.naming import in_words
 from startwright.web import figures, say
 
 
@@ -62,20 +63,18 @@ def said_once(why: list[str]) -> list[str]:
     return [w for w in whole if not any(o != w and o.startswith(w) for o in whole)]
 
 
-def sentence(text: str, leads: set[str], circuits: set[str]) -> str:
-    """A reason as a sentence; a lead or a circuit that it begins with is said to be one.
+def sentence(text: str, leads: set[str]) -> str:
+    """A reason as a sentence; a lead that it begins with is said to be one.
 
-    >>> sentence("lamps works park_left through a diode", {"lamps"}, set())
-    'The lead lamps works park_left through a diode.'
-    >>> sentence("lamps are to flash", {"lamps"}, set())
+    >>> sentence("lamps works the horn wire through a diode", {"lamps"})
+    'The lead lamps works the horn wire through a diode.'
+    >>> sentence("lamps are to flash", {"lamps"})
     'Lamps are to flash.'
     """
     first, _, rest = text.partition(" ")
     then = rest.split(" ", 1)[0]
     if first in leads and then != "is" and (then.endswith("s") or then in ("on", "through")):
         text = f"the lead {text}"
-    elif "_" in first and first in circuits:
-        text = f"the circuit {text}"
     return text[0].upper() + text[1:].rstrip(".") + "."
 
 
@@ -97,8 +96,12 @@ def _row(web: Web, plan: Plan, said: dict[str, Any]) -> Row:
     active, when = apart(said["becomes"])
     if active.startswith("the same"):
         active, when = "", active
-    leads, circuits = _ids(web)
-    reasons = [r.says for r in plan.reasons if r.of in (f"vehicle.{said['id']}", *said["runs"])]
+    leads = _leads(web)
+    reasons = [
+        in_words(web.job, r.says)
+        for r in plan.reasons
+        if r.of in (f"vehicle.{said['id']}", *said["runs"])
+    ]
     return Row(
         said=said,
         rest=rest,
@@ -106,14 +109,18 @@ def _row(web: Web, plan: Plan, said: dict[str, Any]) -> Row:
         when=when,
         ways=[way.split(" · ") for way in said["through"]],
         worked_by=_worked_by(web, said),
-        why=[sentence(w, leads, circuits) for w in said_once(said["why"] + reasons)],
+        why=[sentence(w, leads) for w in said_once(said["why"] + reasons)],
     )
 
 
-def _ids(web: Web) -> tuple[set[str], set[str]]:
-    """The unit's leads and the car's circuits."""
-    job = web.job
-    return {lead.id for lead in job.unit.leads}, {c.id for c in job.vehicle.circuits}
+def _leads(web: Web) -> set[str]:
+    """The unit's leads."""
+    return {lead.id for lead in web.job.unit.leads}
+
+
+def _reasons(web: Web, plan: Plan, run: str) -> list[str]:
+    """Why the plan has a run."""
+    return [in_words(web.job, r.says) for r in plan.reasons if r.of == run]
 
 
 def _worked_by(web: Web, said: dict[str, Any]) -> list[str]:
@@ -127,22 +134,20 @@ def _worked_by(web: Web, said: dict[str, Any]) -> list[str]:
         if coils & set(run.ends)
     ]
     known = dict.fromkeys(e for e in found if e.startswith(("unit.", "vehicle.")))
-    return [say.terminal(e) for e in known]
+    return [in_words(web.job, say.terminal(e), bare=True) for e in known]
 
 
 def slips(web: Web, plan: Plan, size: SizeReport | None) -> list[Slip]:
     """One slip a run: where from and to, how thick, how joined, what it carries, why."""
     sized = {str(row.get("id")): row for row in (size.runs if size else [])}
-    leads, circuits = _ids(web)
+    leads = _leads(web)
     return [
         Slip(
             said=said,
-            load=figures.load_of(sized[said["id"]]) if said["id"] in sized else [],
+            load=figures.load_of(sized[said["id"]], web.job) if said["id"] in sized else [],
             why=[
-                sentence(w, leads, circuits)
-                for w in said_once(
-                    [said["why"], *(r.says for r in plan.reasons if r.of == said["id"])]
-                )
+                sentence(w, leads)
+                for w in said_once([said["why"], *_reasons(web, plan, said["id"])])
             ],
         )
         for said in build.runs_table(web, plan, size)

@@ -3,15 +3,7 @@
 from __future__ import annotations
 
 from startwright.records import Vehicle
-
-FUNCTION_WORDS = {
-    "park_neutral": "park/neutral",
-    "key_sense": "key in the lock",
-    "srs": "airbag",
-    "data": "data line",
-    "high_voltage": "high voltage",
-    "tach": "tach",
-}
+from startwright.sheets import labels
 
 IMMOBILIZER_WORDS = {
     "none": "no immobilizer",
@@ -25,7 +17,7 @@ IMMOBILIZER_WORDS = {
 
 def function_words(function: str, number: int | None = None) -> str:
     """The function of a circuit in trade words."""
-    words = FUNCTION_WORDS.get(function, function.replace("_", " "))
+    words = labels.function_words(function)
     return f"{words} {number}" if number else words
 
 
