@@ -50,6 +50,23 @@ def test_a_picked_run_rolls_into_sight_where_it_ends_in_the_car(opened):
     assert box["x"] + box["width"] <= seen["x"] + seen["width"]
 
 
+def test_the_loom_of_a_phone_begins_at_the_unit(opened):
+    page = job(opened, **PHONE)
+    roll = page.locator("#where .loom-roll")
+    seen, unit = roll.bounding_box(), page.locator("#where .loom .unit").bounding_box()
+    assert seen["height"] <= PHONE["height"]
+    assert unit["y"] >= seen["y"]
+    assert unit["y"] + unit["height"] <= seen["y"] + seen["height"]
+    for run in (page.locator("#where .row [data-pick]").nth(n) for n in (0, -1)):
+        run.click()
+        wire = page.locator(f"#run-{run.inner_text().strip()}")
+        boxes = [text.bounding_box() for text in wire.locator("text").all()]
+        box = max(boxes, key=lambda b: b["x"] + b["width"])
+        seen = roll.bounding_box()
+        assert seen["y"] <= box["y"]
+        assert box["y"] + box["height"] <= seen["y"] + seen["height"]
+
+
 def test_a_rule_on_a_phone_takes_the_width_there_is(opened):
     page = job(opened, **PHONE)
     for rule in page.locator("#safe .rules > li").all()[:12]:

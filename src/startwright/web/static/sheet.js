@@ -30,15 +30,30 @@
   document.addEventListener("bring", (event) => {
     const wire = event.target;
     const roll = wire instanceof Element && wire.closest(".loom-roll");
-    if (!roll || roll.scrollWidth <= roll.clientWidth) return;
+    if (!roll || (roll.scrollWidth <= roll.clientWidth && roll.scrollHeight <= roll.clientHeight)) return;
     const boxes = [...wire.querySelectorAll("text")].map((text) => text.getBoundingClientRect());
     const end = boxes.reduce((far, box) => (box.right > far.right ? box : far), boxes[0] ?? wire.getBoundingClientRect());
     const seen = roll.getBoundingClientRect();
-    if (end.left >= seen.left + 20 && end.right <= seen.right - 60) return;
-    const middle = (end.left + end.right) / 2 - seen.left - seen.width / 2;
-    roll.scrollBy({ left: middle, behavior: calm.matches ? "auto" : "smooth" });
+    const beside = end.left < seen.left + 20 || end.right > seen.right - 60;
+    const above = roll.scrollHeight > roll.clientHeight && (end.top < seen.top + 20 || end.bottom > seen.bottom - 20);
+    const left = beside ? (end.left + end.right - seen.left - seen.right) / 2 : 0;
+    const top = above ? (end.top + end.bottom - seen.top - seen.bottom) / 2 : 0;
+    if (left || top) roll.scrollBy({ left, top, behavior: calm.matches ? "auto" : "smooth" });
   });
   const bring = (run) => document.getElementById(`run-${run}`)?.dispatchEvent(new CustomEvent("bring", { bubbles: true }));
+
+  // On a phone the drawing lies behind a window, which is on the unit to begin with.
+  const begin = () => {
+    for (const roll of document.querySelectorAll("[data-loom] .loom-roll:not([data-begun])")) {
+      const unit = roll.querySelector(".unit");
+      if (!unit || roll.clientHeight === 0) continue;
+      roll.setAttribute("data-begun", "");
+      const box = unit.getBoundingClientRect();
+      const seen = roll.getBoundingClientRect();
+      roll.scrollTop += box.top - seen.top - Math.max(12, (seen.height - box.height) / 2);
+    }
+  };
+  document.addEventListener("toggle", begin, true);
 
   const wires = () => [...document.querySelectorAll(WIRE)];
 
@@ -118,12 +133,12 @@
   });
   addEventListener("afterprint", () => { for (const details of closed) details.open = false; });
 
-  addEventListener("DOMContentLoaded", () => { ready(); if (location.hash) open(location.hash.slice(1)); });
+  addEventListener("DOMContentLoaded", () => { ready(); begin(); if (location.hash) open(location.hash.slice(1)); });
   // A part that the person opened stays open when its answer comes.
   document.addEventListener("htmx:oobBeforeSwap", (event) => {
     const now = document.getElementById(event.detail.target?.id)?.querySelector(":scope > details");
     const next = event.detail.fragment?.querySelector?.(".part > details");
     if (now?.open && next) next.open = true;
   });
-  document.addEventListener("htmx:load", () => { ready(); if (picked) show(picked); });
+  document.addEventListener("htmx:load", () => { ready(); begin(); if (picked) show(picked); });
 })();
