@@ -13,11 +13,13 @@ from startwright.prove import play, prove
 from startwright.records import Plan, RecordError, Vehicle, WholeJob
 from startwright.records.write import to_plain
 from startwright.sheets import bench_pdf, write_sheets
+from startwright.sheets.bench import sheet_data
 from startwright.sheets.build import joints
 from startwright.sheets.cautions import at_place
 from startwright.sheets.ends import read_web
 from startwright.sheets.naming import in_words
 from startwright.sheets.tryout import try_lines
+from startwright.sheets.typeset import Paper
 
 
 @needs_poppler
@@ -46,6 +48,29 @@ def test_everything_the_hand_needs_is_there_in_order(tmp_path: Path) -> None:
         assert line in said
     for assumed in proof.assumes:
         assert in_words(job, assumed) in said
+
+
+@needs_poppler
+@pytest.mark.parametrize("name", ["two-starters", "two-starters-small-unit"])
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_the_cautions_of_a_place_are_on_the_page_of_its_wires(
+    paper: Paper, name: str, tmp_path: Path
+) -> None:
+    job, plan, size, proof = shop(name)
+    pages = [
+        in_one_line([page])
+        for page in text_of(bench_pdf(job, plan, size, proof, paper=paper), tmp_path)
+    ]
+    seen = 0
+    for stop in sheet_data(job, plan, size, proof, paper)["stops"]:
+        row = stop["rows"][0]
+        first = f"{row['name']} {row['id']} {row['where'][:12]}"
+        (page,) = (p for p in pages if first in p)
+        for caution in stop["cautions"]:
+            assert caution["head"] in page
+            assert page.index(caution["head"]) < page.index(first)
+            seen += 1
+    assert seen > 3
 
 
 @needs_poppler

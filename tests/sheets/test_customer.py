@@ -12,6 +12,7 @@ from startwright.records.write import to_plain
 from startwright.sheets import customer_pdf
 from startwright.sheets.customer import fuses, never, presses, service_words, start_words, touched
 from startwright.sheets.ends import read_web
+from startwright.sheets.typeset import Paper
 
 
 @needs_poppler
@@ -41,6 +42,17 @@ def test_not_proven_is_stamped_here_too(tmp_path: Path) -> None:
     job, plan, size, _ = shop("transponder")
     for page in text_of(customer_pdf(job, plan, size, None), tmp_path):
         assert "NOT PROVEN" in page
+
+
+@needs_poppler
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_the_part_for_the_workshop_is_on_one_page(paper: Paper, tmp_path: Path) -> None:
+    job, plan, size, proof = shop()
+    pages = text_of(customer_pdf(job, plan, size, proof, paper=paper), tmp_path)
+    (page,) = (p for p in pages if "For the next workshop" in p)
+    for row in touched(read_web(job, plan.wiring)):
+        assert row["where"] in page
+    assert "understood by, date" in page
 
 
 def test_presses_say_only_what_is_wired() -> None:

@@ -19,7 +19,7 @@ EFFECTS: dict[str, str] = {
     "start-ends": "Ignition or starter stays fed when the unit is idle, or a start has no end.",
     "key-has-last-word": "The key no longer has the last word over the engine.",
     "locks-on-command": "A door lock moves though nobody asked, or both ways at once.",
-    "start-through-interlock": "The starter is fed past the car's own park switch.",
+    "start-through-interlock": "The starter is fed past the car's own park/neutral switch.",
     "immobilizer-only-while-starting": "The immobilizer stays satisfied while the car is parked.",
     "no-short": "Battery meets ground without a load: a fuse has to open.",
     "within-limits": "A lead, contact, fuse or wire carries more than it may.",
