@@ -1,11 +1,9 @@
-"""A recording in, verdicts beside the curves out: which wire is it."""
+"""Which wire is it, with a recording: verdicts beside the curves, and into the record."""
 
 from __future__ import annotations
 
 import hashlib
-import shutil
 import tempfile
-import weakref
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -16,73 +14,40 @@ from fastapi.responses import RedirectResponse, Response
 from startwright.identify import keep_off
 from startwright.identify.actions import parse
 from startwright.records import RecordError, Vehicle
-from startwright.records.write import write_bytes
 from startwright.sheets.doing import DO, do_line
-from startwright.web import curves, meter_bench, meter_checks, meter_record, meter_say, say
+from startwright.web import (
+    curves,
+    handed_in,
+    meter_bench,
+    meter_checks,
+    meter_record,
+    meter_say,
+    say,
+)
 from startwright.web.desk import Task
+from startwright.web.handed_in import Looked
 from startwright.web.page import answers_of, folder_of, render
 
 if TYPE_CHECKING:
-    from startwright.identify import IdentifyReport, NextCheck, WireVerdict
-    from startwright.records.recordings import Recording, WirePlace
+    from startwright.identify import NextCheck, WireVerdict
 
 router = APIRouter(include_in_schema=False)
 
 MOST_POINTS = 500_000
 """Points a wire sent at once; what is longer comes as the least and most of each stretch."""
 
-
 ACTION_WORDS = (*(word for word in DO if word != "key off"), "key off")
 """What is offered for a line of what was done; any other action can be typed."""
-
-
-BESIDE = ("actions", "wires", "speeds")
-"""Tables beside a recording: NAME-actions.csv, NAME-wires.csv, NAME-speeds.csv."""
-
-ENGINES = {"": None, "petrol": False, "diesel": True}
-
-
-class Room:
-    """A folder of its own that goes when this does."""
-
-    def __init__(self) -> None:
-        self.path = Path(tempfile.mkdtemp(prefix="startwright-"))
-        weakref.finalize(self, shutil.rmtree, self.path, ignore_errors=True)
-
-
-@dataclass(frozen=True)
-class Looked:
-    """A recording and what was made of it.
-
-    `kept` are the files as they were handed in, by kind; `confirmed` says that the actions were
-    noted, or looked over, by a person; `diesel` whether the engine has glow plugs, where said.
-    """
-
-    name: str
-    recording: Recording
-    report: IdentifyReport
-    wires: dict[str, WirePlace]
-    kept: dict[str, Path]
-    room: Room
-    confirmed: bool
-    diesel: bool | None = None
-
-
-def _recordings(request: Request) -> dict[str, Path]:
-    """The recordings that lie in the folder, by name."""
-    folder = folder_of(request).path / "recordings"
-    if not folder.is_dir():
-        return {}
-    found = sorted(p for p in folder.iterdir() if p.is_file())
-    beside = tuple(f"-{kind}" for kind in BESIDE)
-    kinds = (".csv", ".vcd", ".sr", ".wav")
-    return {p.name: p for p in found if p.suffix in kinds and not p.stem.endswith(beside)}
 
 
 @router.get("/which-wire")
 def ask(request: Request) -> Response:
     """Where a recording is handed in."""
-    return render(request, "which_wire.html", {"recordings": list(_recordings(request))})
+    return render(
+        request,
+        "which_wire.html",
+        {"recordings": list(handed_in.recordings_in(folder_of(request).path))},
+    )
 
 
 @router.post("/which-wire")
@@ -96,74 +61,26 @@ def hand_in(
     lying: str = "",
 ) -> Response:
     """Begin to look at a recording that was handed in, or at one that lies in the folder."""
-    room = Room()
+    room = handed_in.Room()
     if lying:
-        kept = _lying(request, lying, room.path)
+        kept = handed_in.taken(folder_of(request).path, lying, room.path)
     else:
         sent = {"recording": recording, "actions": actions, "wires": wires, "speeds": speeds}
-        kept = {kind: p for kind, file in sent.items() if (p := _kept(room.path, file))}
+        kept = {
+            kind: p for kind, file in sent.items() if (p := handed_in.received(room.path, file))
+        }
     if "recording" not in kept:
         raise RecordError("no recording was handed in", "recording", "a CSV, VCD, sigrok file")
-    if engine not in ENGINES:
+    if engine not in handed_in.ENGINES:
         raise RecordError(f"the engine {engine[:20]!r}", "engine", "petrol, diesel or nothing")
-    diesel = ENGINES[engine]
+    diesel = handed_in.ENGINES[engine]
     digest = hashlib.sha256(engine.encode())
     for kind in sorted(kept):
         digest.update(kind.encode() + kept[kind].read_bytes())
     key = digest.hexdigest()[:32]
     work = answers_of(request).recordings
-    work.start(key, lambda task: _look(task, room, kept, diesel), again=True)
+    work.start(key, lambda task: handed_in.look(task, room, kept, diesel), again=True)
     return RedirectResponse(f"/which-wire/{key}", 303)
-
-
-def _kept(folder: Path, file: UploadFile | None) -> Path | None:
-    if file is None or not file.filename:
-        return None
-    # The name is shown and told in errors, never used as a way.
-    name = "".join(c for c in Path(file.filename).name if c.isalnum() or c in "._- ")[:80]
-    kept = Path(tempfile.mkdtemp(dir=folder)) / (name.strip(". ") or "recording")
-    with kept.open("wb") as out:
-        shutil.copyfileobj(file.file, out)
-    return kept
-
-
-def _lying(request: Request, name: str, folder: Path) -> dict[str, Path]:
-    found = _recordings(request)
-    if name not in found:
-        known = ", ".join(found) or "a file in the folder's recordings/"
-        raise RecordError(
-            f"no recording is called {name[:80]!r}", "recordings/", f"one of: {known}"
-        )
-    kept = {"recording": found[name]}
-    for kind in BESIDE:
-        beside = found[name].with_name(f"{found[name].stem}-{kind}.csv")
-        if beside.is_file():
-            kept[kind] = beside
-    return {kind: Path(shutil.copy(path, folder)) for kind, path in kept.items()}
-
-
-def _look(task: Task, room: Room, kept: dict[str, Path], diesel: bool | None) -> Looked:
-    from startwright.records.recordings import read_recording, read_wires
-
-    task.say("reading the recording")
-    recording = read_recording(kept["recording"])
-    wires = read_wires(kept["wires"]) if "wires" in kept else {}
-    task.say(f"weighing {len(recording.names)} wires")
-    report = _weighed(recording, kept, wires, diesel)
-    name = kept["recording"].name
-    return Looked(name, recording, report, wires, kept, room, "actions" in kept, diesel)
-
-
-def _weighed(
-    recording: Recording, kept: dict[str, Path], wires: dict[str, WirePlace], diesel: bool | None
-) -> IdentifyReport:
-    """Which wire is which, by all the tables there are."""
-    from startwright.identify import identify
-    from startwright.records.recordings import read_actions, read_speeds
-
-    actions = read_actions(kept["actions"]) if "actions" in kept else None
-    rpm = read_speeds(kept["speeds"]) if "speeds" in kept else None
-    return identify(recording, actions, wires, diesel=diesel, rpm=rpm)
 
 
 def _task(request: Request, key: str) -> Task:
@@ -273,7 +190,7 @@ def confirm(
         table = Path(tempfile.mkdtemp(dir=looked.room.path)) / "actions.csv"
         table.write_text(text, "utf-8")
         kept = looked.kept | {"actions": table}
-        report = _weighed(looked.recording, kept, looked.wires, looked.diesel)
+        report = handed_in.weighed(looked.recording, kept, looked.wires, looked.diesel)
         return replace(looked, report=report, kept=kept, confirmed=True)
 
     if "\n" not in text.strip():
@@ -340,7 +257,7 @@ def write_record(
     looked = _looked(request, key)
     shop = folder_of(request).path
     car, path = meter_bench.vehicle_of(shop, vehicle)
-    source = _keep(shop, looked)
+    source = handed_in.keep(shop, looked)
     applied = meter_record.put(
         car,
         path,
@@ -367,38 +284,6 @@ def _record_context(key: str, cars: list[Vehicle]) -> dict[str, Any]:
         "onward": f"/which-wire/{key}",
         "onward_says": "Back to the recording",
     }
-
-
-def _keep(shop: Path, looked: Looked) -> str:
-    """Put a recording and its tables into the shop, and say where; what lies there stays.
-
-    Raises
-    ------
-    RecordError
-        The folder cannot be written into.
-    """
-    room = shop / "recordings"
-    name = Path(looked.name)
-    for number in range(1, 1000):
-        stem = name.stem if number == 1 else f"{name.stem}-{number}"
-        wanted = {
-            room / (f"{stem}{name.suffix}" if kind == "recording" else f"{stem}-{kind}.csv"): path
-            for kind, path in looked.kept.items()
-        }
-        if all(not p.exists() or p.read_bytes() == q.read_bytes() for p, q in wanted.items()):
-            break
-    try:
-        room.mkdir(exist_ok=True)
-    except OSError as error:
-        raise RecordError(
-            f"the recording cannot be kept ({error.strerror})",
-            "recordings/",
-            "a shop folder that this app may write into",
-        ) from error
-    for there, path in wanted.items():
-        if not there.exists():
-            write_bytes(there, path.read_bytes())
-    return f"recordings/{stem}{name.suffix}"
 
 
 @router.post("/which-wire/{key}/stop")
