@@ -136,7 +136,7 @@ def test_what_is_told_is_read_out_once_and_whole(opened):
     text = told(page)
     assert "3 of 5" in text
     assert "the unit in step settle" in text
-    assert re.search(r"Now at battery: r\d+ \w+, r\d+ ignition\.", text)
+    assert re.search(r"Now at battery: r\d+ accessory 1, r\d+ ignition 1\.", text)
 
 
 @pytest.mark.parametrize("calm", [True, False])
@@ -165,8 +165,11 @@ def test_on_a_phone_what_changes_comes_into_sight(opened):
             """() => {
               const roll = document.querySelector('[data-roll]').getBoundingClientRect();
               return [...document.querySelectorAll('.run.is-moved')].some((run) => {
-                const box = run.getBoundingClientRect();
-                return box.right > roll.left + 20 && box.left < roll.right - 20;
+                return [...run.querySelectorAll('text')].some((text) => {
+                  const box = text.getBoundingClientRect();
+                  return box.right > roll.left + 20 && box.left < roll.right - 20
+                    && box.bottom <= roll.bottom && box.top >= roll.top;
+                });
               });
             }"""
         )
@@ -388,3 +391,12 @@ def test_the_way_to_every_danger_of_the_gallery_can_be_stepped_through():
                 assert seen.loom.count('class="run guilty"') == len(seen.guilty)
                 ways += 1
     assert ways > 25
+
+
+def test_the_wires_of_the_car_have_their_names_in_the_volts_too(client):
+    page = client.get("/job/two-starters/trace?usual=start").text
+    heads = re.findall(r'<p class="strip-name">([^<]+?) <span', page)
+    assert {"battery rail", "ignition 1", "ignition 2", "starter 1", "accessory 1"} <= set(heads)
+    assert "parking light left" in heads
+    assert not [h for h in heads if "(" in h]
+    assert "park/neutral at ground" in page

@@ -78,6 +78,7 @@ def _environment() -> Environment:
         in_words=in_words,
         want_words=lambda w: WANT_WORDS[w],
         function_words=say.function_words,
+        immobilizer_words=say.IMMOBILIZER_WORDS,
         vehicle_name=say.vehicle_name,
         vehicle_line=say.vehicle_line,
     )

@@ -9,8 +9,7 @@ from typing import Any
 from startwright.records import RecordError, Run, WholeJob, Wiring
 from startwright.records.reports import Timeline, TimelineMoment, TimelineTrace
 from startwright.records.scenario import Action, parse_scenario
-from startwright.sheets.labels import function_words
-from startwright.sheets.naming import in_words
+from startwright.sheets.naming import in_words, names
 
 LEVEL_WORDS = {
     "battery": "at battery",
@@ -51,6 +50,7 @@ class Shown:
     breach: bool = False
     loom: str = ""
     names: dict[str, str] = field(default_factory=dict)
+    circuits: dict[str, str] = field(default_factory=dict)
 
     @property
     def cut(self) -> bool:
@@ -79,10 +79,14 @@ class Shown:
         """The circuits that stand as they stood, and how."""
         assert self.found is not None
         return [
-            (t.name, LEVEL_WORDS[t.levels[0]])
+            (self.called(t), LEVEL_WORDS[t.levels[0]])
             for t in self.found.traces
             if t.kind == "circuit" and not t.moves
         ]
+
+    def called(self, trace: TimelineTrace) -> str:
+        """What a trace is of; a wire of the car by the name it has everywhere on the page."""
+        return self.circuits.get(trace.id, trace.name) if trace.kind == "circuit" else trace.name
 
     def drawn_as(self, trace: TimelineTrace) -> str:
         """A trace in words, for who cannot see it."""
@@ -93,7 +97,7 @@ class Shown:
             if now != last and len(said) < 40:
                 said.append(f"{volts_words(volts)} from {moment.time_s:g} s")
             last = now
-        return f"{trace.name} over time: {', '.join(said)}"
+        return f"{self.called(trace)} over time: {', '.join(said)}"
 
     def data(self) -> dict[str, Any]:
         """What the page's script needs."""
@@ -181,6 +185,7 @@ def shown(
         return out
     out.line = out.found.line
     out.guilty = tuple(dict.fromkeys([*guilty, *_faulted(out.line, wiring)]))
+    out.circuits = names(job.vehicle)
     out.names = {run.id: f"{run.id} {said}" for run in wiring.runs if (said := _leads_to(job, run))}
     out.loom = drawn(job, wiring, set(out.guilty), apart=slot)
     return out
@@ -191,7 +196,7 @@ def _leads_to(job: WholeJob, run: Run) -> str:
     for end in run.ends:
         owner, _, rest = end.partition(".")
         if owner == "vehicle":
-            return function_words(job.vehicle.circuit(rest.partition(".")[0]).function)
+            return names(job.vehicle)[rest.partition(".")[0]]
     for end in run.ends:
         owner, _, rest = end.partition(".")
         if owner in ("unit", "ground"):

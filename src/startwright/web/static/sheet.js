@@ -35,16 +35,17 @@
     const end = boxes.reduce((far, box) => (box.right > far.right ? box : far), boxes[0] ?? wire.getBoundingClientRect());
     const seen = roll.getBoundingClientRect();
     const beside = end.left < seen.left + 20 || end.right > seen.right - 60;
-    const above = roll.scrollHeight > roll.clientHeight && (end.top < seen.top + 20 || end.bottom > seen.bottom - 20);
+    const foot = Math.min(seen.bottom, innerHeight) - seen.top > 120 ? Math.min(seen.bottom, innerHeight) : seen.bottom;
+    const above = roll.scrollHeight > roll.clientHeight && (end.top < seen.top + 20 || end.bottom > foot - 20);
     const left = beside ? (end.left + end.right - seen.left - seen.right) / 2 : 0;
-    const top = above ? (end.top + end.bottom - seen.top - seen.bottom) / 2 : 0;
+    const top = above ? (end.top + end.bottom - seen.top - foot) / 2 : 0;
     if (left || top) roll.scrollBy({ left, top, behavior: calm.matches ? "auto" : "smooth" });
   });
   const bring = (run) => document.getElementById(`run-${run}`)?.dispatchEvent(new CustomEvent("bring", { bubbles: true }));
 
   // On a phone the drawing lies behind a window, which is on the unit to begin with.
   const begin = () => {
-    for (const roll of document.querySelectorAll("[data-loom] .loom-roll:not([data-begun])")) {
+    for (const roll of document.querySelectorAll(":is([data-loom], .is-trace) > .loom-roll:not([data-begun])")) {
       const unit = roll.querySelector(".unit");
       if (!unit || roll.clientHeight === 0) continue;
       roll.setAttribute("data-begun", "");
