@@ -11,7 +11,7 @@ from startwright.records import Vehicle, WholeJob
 from startwright.records.words import FUNCTIONS
 from startwright.sheets.bench import sheet_data
 from startwright.sheets.labels import function_words
-from startwright.sheets.naming import in_words, names
+from startwright.sheets.naming import article, in_words, names
 
 
 @pytest.fixture(scope="module")
@@ -69,6 +69,12 @@ def test_ids_are_said_in_words(job: WholeJob, text: str, says: str) -> None:
 def test_a_head_has_the_name_alone(job: WholeJob) -> None:
     assert in_words(job, "the car's fuse of starter_1", bare=True) == "the car's fuse of starter 1"
     assert in_words(job, "ground for gnd", bare=True) == "ground for gnd"
+
+
+def test_an_article_has_its_name_from_the_shelf(job: WholeJob) -> None:
+    assert article(job, "hood-pin") == "hood pin switch"
+    assert article(job, "F1") == "F1"
+    assert article(job, "some_switch") == "some switch"
 
 
 def test_functions_have_one_name_each() -> None:

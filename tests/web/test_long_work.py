@@ -114,6 +114,7 @@ def test_the_page_says_which_faults_were_not_finished(shop, left_open):
         found = answers.work(job)
         found.wait(60)
         faults = [FaultResult(fault="r5 open", worst="works", breaks=["flashes"], noticed=True)]
+        faults[0].caught_by.append("hood-pin")
         if left_open:
             faults += [FaultResult(fault="r2 open", worst="hazard", breaks=["not finished"])]
         report = found.result["proof"].model_copy(update={"faults": faults})
@@ -124,3 +125,4 @@ def test_the_page_says_which_faults_were_not_finished(shop, left_open):
         assert said is left_open
         assert ("Not known: its search did not finish." in page) is left_open
         assert "nobody would notice" not in page
+        assert "caught by hood pin switch" in page

@@ -15,8 +15,7 @@ from startwright.sheets.effects import NOT_FINISHED, effects, unfinished
 from startwright.sheets.ends import Web, read_web
 from startwright.sheets.failed import MODES, hanging, named, told
 from startwright.sheets.head import check_given, head_data
-from startwright.sheets.labels import said
-from startwright.sheets.naming import in_words
+from startwright.sheets.naming import article, in_words
 from startwright.sheets.typeset import Paper, pdf
 
 WORST: tuple[tuple[str, str, str], ...] = (
@@ -137,7 +136,7 @@ def _row(web: Web, number: int, fault: FaultResult) -> dict[str, Any]:
         "effects": effects(fault.breaks, hanging(web, fault.fault)),
         "noticed": fault.noticed,
         "known": _known(fault),
-        "caught_by": [said(c) for c in fault.caught_by],
+        "caught_by": [article(web.job, c) for c in fault.caught_by],
         "line": fault.trace or "",
     }
 

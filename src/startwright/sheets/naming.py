@@ -7,7 +7,7 @@ from collections import Counter
 from functools import lru_cache
 
 from startwright.records import Circuit, Vehicle, WholeJob
-from startwright.sheets.labels import circuit_name
+from startwright.sheets.labels import circuit_name, said
 
 BEFORE_A_LEAD = r"\b(?P<word>from|on|for) (?P<lead>{leads})(?=$|[,;.]| through)"
 """Where a bare word is a lead of the unit: ``ground for gnd``, ``ign_2 from ign through``."""
@@ -30,6 +30,12 @@ def names(vehicle: Vehicle) -> dict[str, str]:
         return f"{name} {circuit.colour if alone else circuit.id}"
 
     return {c.id: told_apart(c) for c in vehicle.circuits}
+
+
+def article(job: WholeJob, id: str) -> str:
+    """What an article of the shelf is called; a fitted part by its own name."""
+    known = {part.id: part.name for part in job.stock.parts}
+    return known.get(id) or said(id)
 
 
 def in_words(job: WholeJob, text: str, *, bare: bool = False) -> str:

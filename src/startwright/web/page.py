@@ -20,7 +20,7 @@ from startwright.records.reports import UNDECIDED
 from startwright.sheets.effects import NOT_FINISHED, effects, unfinished
 from startwright.sheets.failed import hanging, named
 from startwright.sheets.head import WANT_WORDS
-from startwright.sheets.naming import in_words
+from startwright.sheets.naming import article, in_words
 from startwright.web import say
 from startwright.web.answers import Answers
 from startwright.web.folder import Folder
@@ -76,6 +76,7 @@ def _environment() -> Environment:
         undecided=UNDECIDED,
         hanging=hanging,
         in_words=in_words,
+        article=article,
         want_words=lambda w: WANT_WORDS[w],
         function_words=say.function_words,
         immobilizer_words=say.IMMOBILIZER_WORDS,
