@@ -8,7 +8,8 @@ from startwright.car.build import wire_up
 from startwright.example import path as shop
 from startwright.prove import prove
 from startwright.prove.caught import Catcher, clearing, remedies
-from startwright.prove.faults import Judge, all_faults, fault_named, single_faults
+from startwright.prove.faults import all_faults, fault_named, single_faults
+from startwright.prove.judge import Judge
 from startwright.prove.model import Model
 from startwright.prove.search import search
 from startwright.records.read import read_job, read_wiring

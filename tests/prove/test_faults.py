@@ -10,9 +10,11 @@ from prove.random_cars import chance
 from prove.test_bestiary import records as beast
 
 from startwright.car.build import wire_up
-from startwright.prove import faults as room
-from startwright.prove import play, prove
+from startwright.prove import play, prove, searches
 from startwright.prove.explore import explore
+from startwright.prove.faults import all_faults, fault_named, single_faults
+from startwright.prove.faulty import seeds_in
+from startwright.prove.judge import RANK, Judge
 from startwright.prove.model import Model
 from startwright.prove.search import search
 from startwright.records.reports import FaultResult
@@ -58,7 +60,7 @@ def test_what_a_fault_breaks(
 
 
 def test_the_worst_come_first(found: dict[str, FaultResult]) -> None:
-    order = [room.RANK[f.worst] for f in found.values()]
+    order = [RANK[f.worst] for f in found.values()]
     assert order == sorted(order)
 
 
@@ -93,9 +95,11 @@ def test_the_short_cut_and_the_full_run_agree(name: str) -> None:
         records = beast(name)
     healthy = Model(wire_up(*records))
     done = search(healthy)
-    quick, full = room.Judge(healthy, done), room.Judge(healthy, done, short_cuts=False)
-    for fault in room.all_faults(healthy.car):
-        assert _told(quick.result(fault)) == _told(full.result(fault)), str(fault)
+    faults = all_faults(healthy.car)
+    quick, full = Judge(healthy, done), Judge(healthy, done, short_cuts=False)
+    for fault, found in zip(faults, quick.results(faults), strict=True):
+        assert found is not None
+        assert _told(found) == _told(full.result(fault)), str(fault)
 
 
 @pytest.mark.parametrize("seed", [2003, 2005])
@@ -103,27 +107,29 @@ def test_the_short_cut_and_the_full_run_agree_on_random_wirings(seed: int) -> No
     made = chance(seed)
     healthy = Model(wire_up(made.job, made.wiring))
     done = search(healthy)
-    quick, full = room.Judge(healthy, done), room.Judge(healthy, done, short_cuts=False)
-    for fault in room.all_faults(healthy.car):
-        assert _told(quick.result(fault)) == _told(full.result(fault)), str(fault)
+    faults = all_faults(healthy.car)
+    quick, full = Judge(healthy, done), Judge(healthy, done, short_cuts=False)
+    for fault, found in zip(faults, quick.results(faults), strict=True):
+        assert found is not None
+        assert _told(found) == _told(full.result(fault)), str(fault)
 
 
 def test_a_short_cut_that_takes_too_much_over_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     case = sound.plain()
     healthy = Model(wire_up(case.job(), case.wiring()))
     done = search(healthy)
-    fault = room.fault_named(healthy.car, "r_hood open")
+    fault = fault_named(healthy.car, "r_hood open")
     assert fault is not None
-    assert room.Judge(healthy, done).result(fault).worst == "hazard"
+    assert Judge(healthy, done).result(fault).worst == "hazard"
     monkeypatch.setattr("startwright.prove.kept.Kept._same", lambda *_: True)
-    assert room.Judge(healthy, done).result(fault).worst == "none"
+    assert Judge(healthy, done).result(fault).worst == "none"
 
 
 def test_a_search_begins_with_every_healthy_state() -> None:
     case = sound.plain()
     healthy = Model(wire_up(case.job(), case.wiring()))
     done = search(healthy)
-    again = search(healthy, seeds=room.seeds_in(done.explored, healthy))
+    again = search(healthy, seeds=seeds_in(done.explored, healthy))
     assert len(again.explored.levels) == 1
     assert np.array_equal(np.sort(done.explored.packed), np.sort(again.explored.packed))
     assert again.breaches == {}
@@ -156,9 +162,9 @@ def test_a_fault_strikes_at_every_value_of_what_feeds_back_with_it_alone(short_c
     assert "dome_light" in healthy.free
     done = search(healthy)
     assert not done.breaches
-    fault = room.fault_named(healthy.car, "r_hood open")
+    fault = fault_named(healthy.car, "r_hood open")
     assert fault is not None
-    result = room.Judge(healthy, done, short_cuts=short_cuts).result(fault)
+    result = Judge(healthy, done, short_cuts=short_cuts).result(fault)
     assert result.worst == "hazard"
     assert "hood-ends" in result.breaks
     assert result.trace is not None
@@ -176,7 +182,7 @@ def test_faults_that_were_stopped_are_not_told() -> None:
         asked.append(done)
         return done < 2
 
-    assert room.single_faults(healthy, search(healthy), stop_at_two) is None
+    assert single_faults(healthy, search(healthy), stop_at_two) is None
     assert asked == [0, 1, 2]
 
 
@@ -190,8 +196,8 @@ def test_a_fault_whose_search_did_not_finish_is_no_clean_bill(
     def short(model: Model, **given: Any) -> Any:
         return explore(model, **given, most=1)
 
-    monkeypatch.setattr(room, "explore", short)
-    faults = room.single_faults(healthy, done)
+    monkeypatch.setattr(searches, "explore", short)
+    faults = single_faults(healthy, done)
     assert faults is not None
     opened = next(f for f in faults if f.fault == "r_hood open")
     assert (opened.worst, opened.breaks) == ("hazard", ["not finished"])

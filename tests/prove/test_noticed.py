@@ -10,7 +10,8 @@ from prove import sound, sound_hostile
 from prove.base import Case
 
 from startwright.car.build import wire_up
-from startwright.prove.faults import Judge, fault_named
+from startwright.prove.faults import fault_named
+from startwright.prove.judge import Judge
 from startwright.prove.model import Model
 from startwright.prove.search import search
 

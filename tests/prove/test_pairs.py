@@ -10,7 +10,8 @@ from prove.base import Case
 
 from startwright.car.build import wire_up
 from startwright.prove import play, prove
-from startwright.prove.faults import Judge, all_faults, fault_named, single_faults
+from startwright.prove.faults import all_faults, fault_named, single_faults
+from startwright.prove.judge import Judge
 from startwright.prove.model import Model
 from startwright.prove.pairs import pairs_of
 from startwright.prove.search import search

@@ -9,7 +9,8 @@ from prove.push_button import SPOILT, imitating
 from startwright.car.build import wire_up
 from startwright.car.start_control import ACCESSORY, MODES, OFF, OWN, RUN, START, pressed
 from startwright.prove import play, prove
-from startwright.prove.faults import fault_named, faulty_model
+from startwright.prove.faults import fault_named
+from startwright.prove.faulty import faulty_model
 from startwright.prove.model import Model
 from startwright.records.words import KEY_POSITIONS
 

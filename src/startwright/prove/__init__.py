@@ -15,7 +15,8 @@ from startwright.car.build import wire_up
 from startwright.prove.caught import Catcher
 from startwright.prove.clocked import Clock, meets
 from startwright.prove.clocked import play as play_line
-from startwright.prove.faults import Judge, single_faults
+from startwright.prove.faults import single_faults
+from startwright.prove.judge import Judge
 from startwright.prove.model import Model
 from startwright.prove.pairs import pairs_of
 from startwright.prove.report import assumptions, results

@@ -18,7 +18,8 @@ from startwright.car.fitted import is_wire, node_of
 from startwright.car.terminals import Joined
 from startwright.physics.fuse import CONTINUOUS_SHARE
 from startwright.physics.wire import ampacity_A
-from startwright.prove.faults import RANK, Judge, fault_named
+from startwright.prove.faults import fault_named
+from startwright.prove.judge import RANK, Judge
 from startwright.prove.tables import TooLarge
 from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob

@@ -253,9 +253,7 @@ def _says(words: str) -> Callable[[dict[str, int]], str]:
 
 def _timers(model: Model) -> list[Choice]:
     unit = model.unit
-    times: list[Any] = [unit.time_s(s) for s in model.starts]
-    runs_out = np.array([t is not None for t in times])
-    while_coasting = np.array([may_end_coasting(unit, s) for s in model.starts])
+    times, runs_out, while_coasting = model.kept.once("times", partial(_times, model))
 
     def step_over(c: Columns) -> Array:
         coasting = c["motion"] == COASTING
@@ -285,6 +283,13 @@ def _timers(model: Model) -> list[Choice]:
         within_s = unit.record.again_within_s
         out.append(_pressed("window over", model, windows, live, lambda p: within_s))
     return out
+
+
+def _times(model: Model) -> tuple[list[Any], Array, Array]:
+    """How long each step or pause lasts, s; whether it ends by itself, and while coasting."""
+    times = [model.unit.time_s(s) for s in model.starts]
+    coasting = [may_end_coasting(model.unit, s) for s in model.starts]
+    return times, np.array([t is not None for t in times]), np.array(coasting)
 
 
 def _after(model: Model, name: str, press: Callable[[Press], Press]) -> Array:

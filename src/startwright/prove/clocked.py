@@ -107,6 +107,9 @@ class Clock:
         """The state after a change, and whether it settles; the same change is worked once."""
 
         def react() -> tuple[dict[str, Array], bool]:
+            known = self.model.known(columns, event)
+            if known is not None:
+                return known
             out = self._reaction.react(columns, np.array([event], dtype=np.int32))
             return out.columns, not (out.chatters[0] or out.unstable[0])
 
@@ -155,7 +158,8 @@ class Clock:
 
     def _break(self, what: str) -> None:
         """A single fault appears: the same state goes on in the faulty car."""
-        from startwright.prove.faults import fault_named, faulty_model, moved_over
+        from startwright.prove.faults import fault_named
+        from startwright.prove.faulty import faulty_model, moved_over
 
         fault = fault_named(self.model.car, what)
         if fault is None:

@@ -187,6 +187,12 @@ def _hung(car: Car, solved: Solved) -> Iterator[tuple[str, Array, float, float, 
         yield name, amps, *limits, ()
 
 
+def _limited_leads(car: Car) -> list[tuple[str, tuple[float, float]]]:
+    """The feed and ground leads whose record says what they carry, A, by the name of their node."""
+    limits = [(f"unit.{lead.id}", _lead_limits(lead)) for lead in car.job.unit.leads]
+    return [(name, limit) for name, limit in limits if limit is not None]
+
+
 def _lead_limits(lead: Lead) -> tuple[float, float] | None:
     """What a feed or ground lead carries for long and for a moment, A; None where unsaid."""
     limits = [x for x in (lead.limit_A, lead.fuse_A) if isinstance(x, float | int)]
@@ -240,7 +246,8 @@ def feeds(car: Car, tabulated: Tabulated) -> list[Feed]:
     linear in them (nodal analysis on the runs' resistances).
     """
     draws = _draws(tabulated)
-    peak = {id(t): float(t.data.max()) for tables in draws.values() for t in tables}
+    peak_A = {n: sum(float(t.data.max()) for t in tables) for n, tables in draws.items()}
+    once = tabulated.kept.once
     out: list[Feed] = []
     for rail in ("battery", "ground"):
         nodes = [n for n, r in tabulated.held_at.items() if r == rail]
@@ -250,28 +257,21 @@ def feeds(car: Car, tabulated: Tabulated) -> list[Feed]:
             for r in tabulated.network.resistors
             if r.a in nodes and r.b in nodes and r.a != r.b
         ]
-        share = tabulated.kept.once(
+        shares = once(
             ("shares", root, *nodes, *branches), partial(_branch_shares, nodes, root, branches)
         )
-        for k, (name, _, _, _) in enumerate(branches):
-            limit = _limit_of(car, name)
+        for (name, _, _, _), share in zip(branches, shares, strict=True):
+            limit = once(("limit", name), partial(_limit_of, car, name))
             if limit is None:
                 continue
-            shares = [
-                (t, abs(share[k][n]))
-                for n in nodes
-                for t in draws.get(n, [])
-                if abs(share[k][n]) > 1e-6
-            ]
-            if sum(peak[id(t)] * part for t, part in shares) > limit.long_A * SPARE:
-                out.append(replace(limit, draws=tuple(_times(t, part) for t, part in shares)))
-        for lead in car.job.unit.leads:
-            limits = _lead_limits(lead)
-            node = car.number[f"unit.{lead.id}"]
-            if limits is not None and node in nodes:
-                own = tuple(draws.get(node, []))
-                if sum(peak[id(t)] for t in own) > limits[0] * SPARE:
-                    out.append(Feed(f"unit.{lead.id}", own, *limits, ()))
+            most_A = sum(amps * share.get(n, 0.0) for n, amps in peak_A.items())
+            if most_A > limit.long_A * SPARE:
+                some = (_times(t, part) for n, part in share.items() for t in draws.get(n, ()))
+                out.append(replace(limit, draws=tuple(some)))
+        for lead, limits in once("lead limits", partial(_limited_leads, car)):
+            node = car.number[lead]
+            if node in nodes and peak_A.get(node, 0.0) > limits[0] * SPARE:
+                out.append(Feed(lead, tuple(draws[node]), *limits, ()))
     return out
 
 
@@ -308,7 +308,7 @@ def _drawn(solved: Solved) -> list[tuple[int, Table]]:
 def _branch_shares(
     nodes: list[int], root: int, branches: list[tuple[str, int, int, float]]
 ) -> list[dict[int, float]]:
-    """How much of one ampere drawn at each node flows through each branch."""
+    """How much of one ampere drawn at each node flows through each branch, in whatever sense."""
     at = {n: k for k, n in enumerate(nodes)}
     g = np.zeros((len(nodes), len(nodes)))
     for _, a, b, ohm in branches:
@@ -320,10 +320,11 @@ def _branch_shares(
     g[at[root], at[root]] += 1e9
     g += np.eye(len(nodes)) * 1e-9
     volts = np.linalg.solve(g, np.eye(len(nodes)))
-    return [
-        {n: float((volts[at[a], at[n]] - volts[at[b], at[n]]) / max(ohm, 1e-6)) for n in nodes}
-        for _, a, b, ohm in branches
-    ]
+    out = []
+    for _, a, b, ohm in branches:
+        share = np.abs(volts[at[a]] - volts[at[b]]) / max(ohm, 1e-6)
+        out.append({n: float(share[at[n]]) for n in nodes if share[at[n]] > 1e-6})
+    return out
 
 
 def _limit_of(car: Car, name: str) -> Feed | None:

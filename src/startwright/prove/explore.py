@@ -34,6 +34,21 @@ class Seeds:
     rows: Array
 
 
+@dataclass(frozen=True)
+class Beside:
+    """The sound car's search that a faulty car's has begun with: its cores have the same numbers.
+
+    Attributes
+    ----------
+    sound : Explored
+    fresh : (C, G) of bool
+        For each core and class whether anything follows that does not in the sound car.
+    """
+
+    sound: Explored
+    fresh: Array
+
+
 @dataclass
 class Explored:
     """What was reached.
@@ -55,6 +70,7 @@ class Explored:
     levels: list[tuple[Array, Array]] = field(default_factory=list)
     finished: bool = True
     seeds: Seeds | None = None
+    beside: Beside | None = None
     seen: dict[str, Any] = field(default_factory=dict)
     """The columns that rules looked at, kept for those who look again."""
     ways: dict[tuple[int, int, int], tuple[int, int, int]] = field(default_factory=dict)

@@ -84,6 +84,10 @@ class Model:
         """Where a list is put here, every row that is looked up is appended."""
         self.moments: dict[tuple[object, ...], tuple[Any, list[dict[str, Array]]]] = {}
         """What clocked runs worked before, with the rows that were looked up for it."""
+        self.known: Callable[[dict[str, Array], int], tuple[dict[str, Array], bool] | None] = (
+            lambda columns, event: None
+        )
+        """What follows in one state, where a search has worked it (`Steps.known`)."""
         self.starts = self.unit.starts
         self.presses = self.unit.presses
         self.start_code = {s: k for k, s in enumerate(self.starts)}

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from copy import copy
-
 import numpy as np
 
 from startwright.prove.tables import Array
@@ -53,15 +51,14 @@ class Numbering:
         self.count += len(new)
         return dense[keys].astype(np.int64) - 1, new
 
-    def again(self, keys: Array) -> Numbering:
-        """The same numbers of the same keys, in the order of their numbers, to be gone on with."""
-        new = copy(self)
+    def begin_with(self, keys: Array) -> None:
+        """Number keys in their order, each once; nothing may have been numbered yet."""
         if self._dense is not None:
-            new._dense = np.zeros(len(self._dense), dtype=np.int32)
-            new._dense[keys] = np.arange(1, len(keys) + 1, dtype=np.int32)
+            self._dense[keys] = np.arange(1, len(keys) + 1, dtype=np.int32)
         else:
-            new._keys, new._values = self._keys.copy(), self._values.copy()
-        return new
+            self._room_for(len(keys))
+            self._put(keys, np.arange(len(keys)))
+        self.count = len(keys)
 
     def find(self, keys: Array) -> Array:
         """The numbers of keys, -1 for those that were never met: (N,) of int64."""
@@ -89,12 +86,15 @@ class Numbering:
         self._values = np.empty(size, dtype=np.int64)
 
     def _number_hashed(self, keys: Array) -> tuple[Array, Array]:
-        if (self.count + len(keys)) * 2 > self._size:
+        self._room_for(len(keys))
+        return self._put(keys, None)
+
+    def _room_for(self, more: int) -> None:
+        if (self.count + more) * 2 > self._size:
             used = self._keys >= 0
             held, values = self._keys[used], self._values[used]
-            self._grow(1 << int(np.ceil(np.log2((self.count + len(keys)) * 4))))
+            self._grow(1 << int(np.ceil(np.log2((self.count + more) * 4))))
             self._put(held, values)
-        return self._put(keys, None)
 
     def _home(self, keys: Array) -> Array:
         """The slot in which a key is looked for first."""

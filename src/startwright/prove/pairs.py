@@ -11,7 +11,8 @@ from dataclasses import replace
 from itertools import combinations
 
 from startwright.car.faults import Fault
-from startwright.prove.faults import Case, Judge, all_faults
+from startwright.prove.faults import all_faults
+from startwright.prove.judge import Case, Judge
 from startwright.records.reports import FaultResult, PairResult, PairsBound
 
 MOST_PAIRS = 400

@@ -77,7 +77,7 @@ def presses_of(model: Model, watched: Iterable[str]) -> Presses:
     """The presses told apart by what feeds back and by the outputs watched."""
     fed = {v for t in model.feedback for v in t.over if v.startswith("out.")}
     outs = frozenset(fed | set(watched))
-    return model.kept.of(("presses", outs, model.surroundings), lambda: Presses(model, outs))
+    return model.kept.once(("presses", outs, model.surroundings), lambda: Presses(model, outs))
 
 
 def _ranks(signs: list[object]) -> Array:

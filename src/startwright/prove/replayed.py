@@ -8,6 +8,7 @@ import numpy as np
 
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction
+from startwright.prove.steps import Steps
 from startwright.prove.tables import Array, Table
 from startwright.prove.works import replays
 from startwright.records.reports import RuleResult
@@ -40,8 +41,17 @@ class Replays:
         self._of_moment = {k: rows.places(trail) for k, (_, trail) in healthy.moments.items()}
         self._columns = rows.columns()
 
-    def of(self, model: Model, short_cuts: bool = True) -> list[RuleResult]:
-        """The results in a faulty car: taken over where no row that was looked up differs."""
+    def of(self, model: Model, steps: Steps, short_cuts: bool = True) -> list[RuleResult]:
+        """The results in a faulty car: taken over where no row that was looked up differs.
+
+        Parameters
+        ----------
+        model : Model
+        steps : Steps
+            What a search of it has worked.
+        short_cuts : bool
+            False plays all of them and works everything.
+        """
         if not short_cuts or model.car.tach_lost != self.healthy.car.tach_lost:
             return [replay() for replay in replays(model).values()]
         fed = self._differs(zip(self.healthy.feedback, model.feedback, strict=True))
@@ -51,6 +61,7 @@ class Replays:
             for key, places in self._of_moment.items():
                 if not fed[places].any():
                     model.moments[key] = self.healthy.moments[key]
+        model.known = steps.known
         return [
             replay() if slug in touched else self.results[slug]
             for slug, replay in replays(model).items()

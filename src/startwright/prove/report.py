@@ -26,7 +26,7 @@ NOT_CIRCUITS = ("engine", "unit", "immobilizer")
 
 def results(model: Model, searched: Searched) -> list[RuleResult]:
     """Every rule's answer: hazards, then damage, then works; `can-be-tried` sums up the twins."""
-    teller = Teller(model, searched.space, choices(model), searched.explored)
+    teller = Teller(model, choices(model), searched.explored)
     out = [_searched(model, searched, teller, rule) for rule in searched.rules]
     out += [
         _special(model, searched, teller, "within-limits"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -60,6 +61,52 @@ class _Hits:
     after: Array | None = None
 
 
+@dataclass(frozen=True)
+class Again:
+    """What is looked at again of what was looked at in the sound car.
+
+    Attributes
+    ----------
+    rules : set of str
+        The rules on states whose marks are others.
+    steps : bool
+        Whether marks of rules on steps are others.
+    """
+
+    rules: set[str]
+    steps: bool
+
+
+@dataclass
+class _States:
+    """Cores with a kind of press each: the presses reached, and one that stands for the kind."""
+
+    model: Model
+    steps: Steps
+    fresh: bool
+    """Whether the sound car reaches none of them."""
+    cores: Array
+    masks: Array
+    presses: Array
+
+    @cached_property
+    def rows(self) -> Rows:
+        """Their columns."""
+        columns = self.steps.rows(self.cores, self.presses)
+        return Rows(self.model, self.steps.reaction, columns)
+
+
+def _fresh_states(explored: Explored, cores: Array, mask: Array) -> Array:
+    """Which cores the sound car does not reach with these presses; none where it is all of it."""
+    out = np.zeros(len(cores), dtype=bool)
+    if explored.beside is not None:
+        sound = explored.beside.sound
+        known = cores < len(sound.reached)
+        out[~known] = True
+        out[known] = ~(sound.reached[cores[known]] & mask).any(axis=1)
+    return out
+
+
 class Watcher:
     """Looks at everything that an exploration reached with every rule.
 
@@ -90,7 +137,6 @@ class Watcher:
         self.twins = twins
         self.asks: dict[str, set[str]] = {}
         """For each rule on states the marks it looked at."""
-        self._looking: Container[str] | None = None
         self._hits: dict[tuple[str, str], list[_Hits]] = {}
         self._twins: dict[str, set[int]] = {r.slug: set() for r in self.rules}
 
@@ -100,54 +146,60 @@ class Watcher:
         parts = [p for m in EDGE_MARKS for p in self.marks[m].parts]
         return {v for p in parts for v in p.table.over if v.startswith("out.")}
 
-    def look(
-        self, explored: Explored, *, steps: bool = True, only: Container[str] | None = None
-    ) -> None:
-        """Look at every state and, unless they were looked at before, at every step.
+    def look(self, explored: Explored, again: Again | None = None) -> None:
+        """Look at every state and every step.
 
-        With `only` no more than these rules look at states (and `within-limits` does).
+        With `again` what was looked at in the sound car is looked at no more than it says: all of
+        it, or where the search has begun with the sound car's what is the same in both.
         """
-        self._looking = only
-        self._look_at_states(explored)
-        if steps:
-            self._look_at_steps(explored)
+        for some in self._parts_of_states(explored):
+            known = again is not None and not some.fresh
+            only = again.rules if again is not None and known else None
+            if only is None or only:
+                view = View(self.model, self.marks, some.rows)
+                self._states(view, some.cores, some.masks, only)
+        if again is None or again.steps:
+            self._look_at_steps(explored, None)
+        elif explored.beside is not None:
+            self._look_at_steps(explored, explored.beside.fresh)
 
     def ever(self, explored: Explored, mark: Mark) -> bool:
         """Whether a mark of this model is set in any state reached."""
         return any(
-            bool(mark.look(rows.columns, rows.looks).any())
-            for _, _, rows in self._rows_of_states(explored)
+            bool(mark.look(some.rows.columns, some.rows.looks).any())
+            for some in self._parts_of_states(explored)
         )
 
     # ---- states -----------------------------------------------------------------------------
 
-    def _look_at_states(self, explored: Explored) -> None:
-        for cores, masks, rows in self._rows_of_states(explored):
-            self._states(View(self.model, self.marks, rows), cores, masks)
-
-    def _rows_of_states(self, explored: Explored) -> Iterator[tuple[Array, Array, Rows]]:
-        """Every core with every kind of press reached: the cores, the presses, the columns."""
+    def _parts_of_states(self, explored: Explored) -> Iterator[_States]:
+        """Every core with every kind of press reached."""
         if "states" in explored.seen:
             yield from explored.seen["states"]
             return
-        masks, presses = kinds_of(self.model, explored.bits)
-        cores, kinds = [], []
+        bits = explored.bits
+        masks, presses = self.model.kept.once("kinds", lambda: kinds_of(self.model, bits))
+        cores, kinds, fresh = [], [], []
         for of_kind, mask in enumerate(masks):
             at = np.flatnonzero((explored.reached & mask).any(axis=1))
             cores.append(at)
             kinds.append(np.full(len(at), of_kind))
-        core, kind = np.concatenate(cores), np.concatenate(kinds)
-        steps = explored.steps
-        for k in range(0, len(core), CHUNK):
-            at, of = core[k : k + CHUNK], kind[k : k + CHUNK]
-            rows = Rows(self.model, steps.reaction, steps.rows(at, presses[of]))
-            if len(core) <= CHUNK:
-                explored.seen["states"] = [(at, masks[of], rows)]
-            yield at, masks[of], rows
+            fresh.append(_fresh_states(explored, at, mask))
+        core, kind, new = np.concatenate(cores), np.concatenate(kinds), np.concatenate(fresh)
+        if len(core) <= CHUNK:
+            explored.seen["states"] = []
+        for is_new in (True, False):
+            where = np.flatnonzero(new == is_new)
+            for k in range(0, len(where), CHUNK):
+                at, of = core[where[k : k + CHUNK]], kind[where[k : k + CHUNK]]
+                some = _States(self.model, explored.steps, is_new, at, masks[of], presses[of])
+                if len(core) <= CHUNK:
+                    explored.seen["states"].append(some)
+                yield some
 
-    def _states(self, view: View, cores: Array, masks: Array) -> None:
+    def _states(self, view: View, cores: Array, masks: Array, only: Container[str] | None) -> None:
         for rule in self.rules:
-            if self._looking is not None and rule.slug not in self._looking:
+            if only is not None and rule.slug not in only:
                 continue
             if rule.bad_state is not None:
                 view.asked = set()
@@ -158,7 +210,7 @@ class Watcher:
                     self._note(f"twin {k}", twin(view), cores, masks)
                 elif k not in self._twins[rule.slug] and bool(twin(view).any()):
                     self._twins[rule.slug].add(k)
-        if not self.loads:
+        if not self.loads or (only is not None and "within-limits" not in only):
             return
         overload, feeds = self.marks.overloaded
         self._note("within-limits", overload.look(view.columns), cores, masks)
@@ -181,7 +233,8 @@ class Watcher:
 
     # ---- steps ------------------------------------------------------------------------------
 
-    def _look_at_steps(self, explored: Explored) -> None:
+    def _look_at_steps(self, explored: Explored, of: Array | None) -> None:
+        """Look at every step, or at those out of some cores and classes, (C, G) of bool."""
         steps = explored.steps
         presses, classes = steps.presses, steps.classes
         if "steps" not in explored.seen:
@@ -194,6 +247,8 @@ class Watcher:
             of_class = explored.bits.mask(np.array(presses.of == g))
             at = np.flatnonzero((explored.reached & of_class).any(axis=1))
             at = at[steps.place[at, g] >= 0]
+            if of is not None:
+                at = at[of[at, g]]
             size = max(CHUNK * 2 // max(len(steps.core_moves), 1), 1)
             for k in range(0, len(at), size):
                 self._of_class(explored, view, at[k : k + size], g, of_class)
@@ -263,8 +318,10 @@ class Watcher:
 
     @property
     def broken(self) -> list[str]:
-        """The rules that are broken."""
-        return list(dict.fromkeys(s for s, _ in self._hits if not s.startswith("twin ")))
+        """The rules that are broken, in their order."""
+        found = {s for s, _ in self._hits if not s.startswith("twin ")}
+        slugs = [r.slug for r in self.rules]
+        return [*(s for s in slugs if s in found), *sorted(found - set(slugs))]
 
     def breaches(self, explored: Explored, only: Iterable[str] | None = None) -> dict[str, Found]:
         """Every breach (or those of the rules named), its way there and its reasons."""

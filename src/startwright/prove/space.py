@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from copy import copy
 from typing import Any
 
 import numpy as np
@@ -63,9 +62,3 @@ class Grown:
             self._room = room
         self._room[self._count : needed] = rows
         self._count = needed
-
-    def copy(self) -> Grown:
-        """The same rows, to be gone on with apart."""
-        other = copy(self)
-        other._room = self._room[: self._count + (1 << 10)].copy()
-        return other

@@ -10,7 +10,6 @@ something has yet to follow are few, and are not looked for.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,10 +17,11 @@ import numpy as np
 from startwright.prove.choices import EVENTS, NONE, choices
 from startwright.prove.model import Model
 from startwright.prove.numbering import Numbering
-from startwright.prove.presses import presses_of
-from startwright.prove.reaction import Reaction, Settled
+from startwright.prove.presses import Presses, presses_of
+from startwright.prove.reaction import Reaction
 from startwright.prove.space import Grown, Space
 from startwright.prove.tables import Array
+from startwright.prove.worked import Worked
 
 NOBODY = np.empty(0, dtype=np.int64)
 
@@ -79,16 +79,19 @@ class Steps:
     model : Model
     watched : iterable of str
         Outputs that count beside those which feed back, because a rule on steps looks at them.
-
+    presses : Presses, optional
+        How presses are told apart, where it is known.
     """
 
-    def __init__(self, model: Model, watched: Iterable[str] = ()) -> None:
+    def __init__(
+        self, model: Model, watched: Iterable[str] = (), presses: Presses | None = None
+    ) -> None:
         self.model = model
         self.reaction = Reaction(model)
         self.moves = choices(model)
         self.space = Space(model)
         self.cores = Space(model, without="press")
-        self.presses = presses_of(model, watched)
+        self.presses = presses or presses_of(model, watched)
         self.classes = len(self.presses.stands_for)
         self.core_moves = [
             k for k in range(len(self.moves)) if k not in {m for m, _, _ in self.presses.moves}
@@ -171,18 +174,64 @@ class Steps:
         """For each core and event the reaction with a press of each class, (C, EVENTS, G)."""
         return self._pressed.data
 
+    @property
+    def keys_of_core(self) -> int:
+        """How many reactions a core can have: by class and event."""
+        return self.classes * EVENTS
+
+    @property
+    def keys(self) -> Array:
+        """What each reaction is of, (K,): (packed core * classes + class) * EVENTS + event."""
+        return self._keys.data
+
+    @property
+    def worked(self) -> Worked:
+        """All of it."""
+        others = np.array(self.others, dtype=np.int32).reshape(-1, 2)
+        return Worked(
+            self._packed.data,
+            self.place,
+            self.pressed,
+            self.keys,
+            self.after,
+            self._flags.data,
+            others,
+            self.chosen,
+            self.ends,
+            self.many,
+            self.odd,
+        )
+
+    def begin_with(self, worked: Worked) -> None:
+        """Take over what was worked elsewhere; nothing may have been worked here yet."""
+        self._core.begin_with(worked.packed)
+        self._meet(worked.packed)
+        self.place[:], self.pressed[:] = worked.place, worked.pressed
+        self._keys.extend(worked.keys)
+        self._after.extend(worked.after)
+        self._flags.extend(worked.flags)
+        self._special = bool(worked.flags.any())
+        self.others = [(int(a), int(b)) for a, b in worked.others]
+        self._chosen.extend(worked.chosen)
+        self._ends.extend(worked.ends)
+        self._many.extend(worked.many)
+        self._odd.extend(worked.odd)
+
     # ---- cores ----------------------------------------------------------------------------
 
     def number(self, packed: Array) -> Array:
         """The numbers of packed cores."""
         numbers, new = self._core.number(packed)
         if len(new):
-            self._packed.extend(new)
-            for name, column in self.cores.unpack(new).items():
-                self._columns[name].extend(column)
-            self._place.extend(np.full((len(new), self.classes), -1, dtype=np.int32))
-            self._pressed.extend(np.full((len(new), EVENTS, self.classes), -1, dtype=np.int32))
+            self._meet(new)
         return numbers
+
+    def _meet(self, new: Array) -> None:
+        self._packed.extend(new)
+        for name, column in self.cores.unpack(new).items():
+            self._columns[name].extend(column)
+        self._place.extend(np.full((len(new), self.classes), -1, dtype=np.int32))
+        self._pressed.extend(np.full((len(new), EVENTS, self.classes), -1, dtype=np.int32))
 
     def rows(self, cores: Array, presses: Array) -> dict[str, Array]:
         """Columns of whole states."""
@@ -219,7 +268,10 @@ class Steps:
         reactions[met] = self._slots[slot]
         chosen[row, which] = reactions
         self._chosen.extend(chosen)
-        self._sum_up(cores, chosen)
+        ends, many, odd = self._summed(cores, chosen)
+        self._ends.extend(ends)
+        self._many.extend(many)
+        self._odd.extend(odd)
 
     def _changes(self, columns: dict[str, Array], packed: Array) -> tuple[Array, Array, Array]:
         """Every choice of some cores that is no button, nothing having followed.
@@ -250,25 +302,24 @@ class Steps:
             out += (value.astype(np.int64) - here[name]) * self.cores.stride[name]
         return out
 
-    def _sum_up(self, cores: Array, chosen: Array) -> None:
-        """Where rows of choices lead, each end once."""
+    def _summed(self, cores: Array, chosen: Array) -> tuple[Array, Array, Array]:
+        """Where rows of choices lead: `ends`, `many` and `odd`."""
         none = chosen < 0
         ends = self.after[chosen]
         if self._special:
             kills, raced, chatters, _ = np.moveaxis(self._flags.data[chosen], -1, 0)
-            odd = (kills | raced | chatters) & ~none
+            odd = ((kills | raced | chatters) & ~none).any(axis=1)
             none |= kills
-            self._odd.extend(odd.any(axis=1))
         else:
-            self._odd.extend(np.zeros(len(cores), dtype=bool))
+            odd = np.zeros(len(cores), dtype=bool)
         last = np.iinfo(np.int32).max
         ends[none | (ends == cores[:, None])] = last
         ends.sort(axis=1)
         ends[:, 1:][ends[:, 1:] == ends[:, :-1]] = last
         ends.sort(axis=1)
         own = ends == last
-        self._many.extend(len(self.core_moves) - own.sum(axis=1))
-        self._ends.extend(np.where(own, cores[:, None], ends))
+        many = len(self.core_moves) - own.sum(axis=1)
+        return np.where(own, cores[:, None], ends), many, odd
 
     def followed(self, reactions: Array) -> tuple[Array, Array]:
         """Every outcome of reactions: for each the place in `reactions`, and the reaction.
@@ -324,78 +375,79 @@ class Steps:
 
     def _work(self, packed: Array, classes: Array, event: Array) -> Array:
         """The numbers of new reactions; of those whose relays race, of the first outcome."""
-        rows = len(packed)
-        numbers = len(self.after) + np.arange(rows, dtype=np.int32)
-        if not rows:
-            return numbers
+        begin = len(self.after)
+        origin, after, flags = self._outcomes(packed, classes, event)
+        self._keys.extend(((packed * self.classes + classes) * EVENTS + event)[origin])
+        self._after.extend(after)
+        self._flags.extend(flags)
+        first, more = _first_and_more(origin, len(packed))
+        numbers = (begin + first).astype(np.int32)
+        of = numbers[origin[more]]
+        self.others += zip(of.tolist(), (begin + more).tolist(), strict=True)
+        return numbers
+
+    def _outcomes(self, packed: Array, classes: Array, event: Array) -> tuple[Array, Array, Array]:
+        """Every outcome of reactions: of which it is, rising; the core after; the flags."""
+        if not len(packed):
+            return NOBODY, NOBODY, np.empty((0, 4), dtype=bool)
         press = self.presses.stands_for[classes].astype(np.int32)
         columns = self.cores.unpack(packed) | {"press": press}
         out = self.reaction.react(columns, event.astype(np.int32), every=True)
-        first = len(self.after)
-        self._keys.extend(((packed * self.classes + classes) * EVENTS + event)[out.origin])
-        self._append(out, press[out.origin])
-        if len(out.origin) > rows:
-            heads = np.searchsorted(out.origin, np.arange(rows))
-            others = np.setdiff1d(np.arange(len(out.origin)), heads)
-            numbers = (first + heads).astype(np.int32)
-            of = numbers[out.origin[others]]
-            self.others += zip(of.tolist(), (first + others).tolist(), strict=True)
-        return numbers
+        killed = out.columns["press"] != press[out.origin]
+        flags = np.stack([killed, out.raced, out.chatters, out.unstable], axis=1)
+        self._special = self._special or bool(flags.any())
+        return out.origin, self.number(self.cores.pack(out.columns)), flags
+
+    def _work_again(self, reactions: Array) -> Array:
+        """Work reactions once more, the tables having changed; whether each ends otherwise."""
+        packed, classes, event = self.asked(reactions)
+        origin, after, flags = self._outcomes(packed, classes, event)
+        first, more = _first_and_more(origin, len(reactions))
+        moved: Array = self.after[reactions] != after[first]
+        moved |= (self._flags.data[reactions] != flags[first]).any(axis=1)
+        moved[origin[more]] = True
+        if self.others:
+            gone = set(reactions.tolist())
+            self.others = [(a, b) for a, b in self.others if a not in gone]
+        self.after[reactions], self._flags.data[reactions] = after[first], flags[first]
+        others = len(self.after) + np.arange(len(more))
+        self._keys.extend(self.keys[reactions[origin[more]]])
+        self._after.extend(after[more])
+        self._flags.extend(flags[more])
+        self.others += zip(reactions[origin[more]].tolist(), others.tolist(), strict=True)
+        return moved
 
     def asked(self, reactions: Array) -> tuple[Array, Array, Array]:
         """What reactions are of: the packed core before, the class of its press, the event."""
         before, event = np.divmod(self._keys.data[reactions], EVENTS)
         return *np.divmod(before, self.classes), event
 
-    # ---- beside a fault -------------------------------------------------------------------
-
-    def broken(self, model: Model, hit: Array) -> Steps:
-        """The steps of a car with a fault: these, but for the reactions that it touches.
+    def known(self, columns: dict[str, Array], event: int) -> tuple[dict[str, Array], bool] | None:
+        """What follows in one state once a choice is made, where it was worked and is plain.
 
         Parameters
         ----------
-        model : Model
-            Of the same variables and classes.
-        hit : (K,) of bool
-            The reactions in which a row is looked up that the fault has changed.
+        columns : mapping of str to (1,) of int
+        event : int
+
+        Returns
+        -------
+        columns, settles : mapping and bool, or None
         """
-        new = copy(self)
-        new.model, new.reaction, new.moves = model, Reaction(model), choices(model)
-        for name, grown in vars(self).items():
-            if isinstance(grown, Grown):
-                setattr(new, name, grown.copy())
-        new._columns = {n: c.copy() for n, c in self._columns.items()}
-        new._core, new.others = self._core.again(self._packed.data), list(self.others)
-        again = np.flatnonzero(hit)
-        now = np.append(np.arange(len(hit), dtype=np.int32), np.int32(-1))
-        now[again] = new._work(*self.asked(again))
-        new._chosen.data[:] = now[new.chosen]
-        new._pressed.data[:] = now[new.pressed]
-        new._choose_again()
-        return new
+        press = int(columns["press"][0])
+        packed = int(self.cores.pack(columns)[0])
+        key = (packed * self.classes + int(self.presses.of[press])) * EVENTS + event
+        at = np.flatnonzero(self.keys == key)
+        if not len(at) or self._flags.data[at[0], 1:].any():
+            return None
+        core = self.after[at[:1]]
+        after = self.rows(core, np.array([0 if self.kills[at[0]] else press]))
+        return {n: np.array(c) for n, c in after.items()}, True
 
-    def _choose_again(self) -> None:
-        """See to choices that a fault has made possible or impossible, and where rows lead."""
-        core, g = np.nonzero(self.place >= 0)
-        row = self.place[core, g]
-        columns, packed = self.rows(core, self.presses.stands_for[g]), self._packed.data[core]
-        for n, k in enumerate(self.core_moves):
-            move = self.moves[k]
-            can, could = move.when(columns), self.chosen[row, n] >= 0
-            if (can != could).any():
-                self.chosen[row[could & ~can], n] = -1
-                at = np.flatnonzero(can & ~could)
-                before = self._changed(n, columns, packed, at)
-                self.chosen[row[at], n] = self._work(before, g[at], np.full(len(at), move.event))
-        cores = np.empty(len(row), dtype=core.dtype)
-        cores[row] = core
-        self._ends, self._many = Grown(np.int32, (len(self.core_moves),)), Grown(np.int32)
-        self._odd = Grown(bool)
-        self._sum_up(cores, self.chosen)
 
-    def _append(self, out: Settled, press: Array) -> None:
-        self._after.extend(self.number(self.cores.pack(out.columns)))
-        killed = out.columns["press"] != press
-        flags = np.stack([killed, out.raced, out.chatters, out.unstable], axis=1)
-        self._special = self._special or bool(flags.any())
-        self._flags.extend(flags)
+def _first_and_more(origin: Array, count: int) -> tuple[Array, Array]:
+    """The place of the first outcome of each, and the places of all further ones."""
+    first = np.searchsorted(origin, np.arange(count))
+    rest = np.ones(len(origin), dtype=bool)
+    rest[first] = False
+    return first, np.flatnonzero(rest)

@@ -139,6 +139,13 @@ def constant(value: Any) -> Table:
     return Table((), np.asarray(value))
 
 
+def same(one: Table, other: Table) -> bool:
+    """Whether two tables are over the same variables with the same values."""
+    if one is other:
+        return True
+    return one.over == other.over and np.array_equal(one.data, other.data)
+
+
 def combine(function: Callable[..., Array], *tables: Table) -> Table:
     """Apply a vectorised function to tables over any variables."""
     over = tuple(dict.fromkeys(v for t in tables for v in t.over))

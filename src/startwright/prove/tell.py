@@ -11,7 +11,6 @@ from startwright.car.surroundings import values
 from startwright.prove.choices import Choice, action
 from startwright.prove.explore import Explored
 from startwright.prove.model import ENGINE, Model
-from startwright.prove.space import Space
 from startwright.records.scenario import Action, Wait, parse_action
 from startwright.records.words import KEY_POSITIONS
 
@@ -39,9 +38,8 @@ class Told:
 class Teller:
     """Tells how states of an exploration were reached."""
 
-    def __init__(self, model: Model, space: Space, moves: list[Choice], explored: Explored) -> None:
+    def __init__(self, model: Model, moves: list[Choice], explored: Explored) -> None:
         self.model = model
-        self.space = space
         self.moves = moves
         self.explored = explored
 
@@ -54,7 +52,7 @@ class Teller:
         manual = False
         steps = list(steps)
         for k, (state, choice) in enumerate(steps):
-            row = self._row(state)
+            row = self.explored.row(state)
             move = self.moves[choice]
             names.append(move.name)
             late = due.get("start", now) + self._until_lost(steps[k:]) - now
@@ -86,21 +84,17 @@ class Teller:
 
         0 where the first of the steps is not such a loss.
         """
-        rows = [self._row(state) for state, _ in steps[:2]]
+        rows = [self.explored.row(state) for state, _ in steps[:2]]
         if ENGINE[rows[0]["motion"]] != "running" or ENGINE[rows[-1]["motion"]] != "coasting":
             return 0.0
         for state, choice in steps[1:]:
-            row = self._row(state)
+            row = self.explored.row(state)
             start = self.model.starts[row["start"]]
             if ENGINE[row["motion"]] != "coasting" or start.mode != "pause":
                 break
             if self.moves[choice].name == "time":
                 return max((self.model.unit.time_s(start) or 0.0) - JUST_BEFORE_S, 0.0)
         return 0.0
-
-    def _row(self, state: int) -> dict[str, int]:
-        packed = self.explored.packed[state : state + 1]
-        return {n: int(c[0]) for n, c in self.space.unpack(packed).items()}
 
 
 def _wait(seconds: float) -> Wait:

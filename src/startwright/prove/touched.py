@@ -11,7 +11,6 @@ import numpy as np
 from startwright.prove.explore import Explored
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction
-from startwright.prove.steps import Steps
 from startwright.prove.tables import Array, Table, combine
 
 CHUNK = 1 << 13
@@ -86,10 +85,6 @@ class Touched:
         if any(model.coils[c] is not table for c, table in self.healthy.coils.items()):
             hit |= self._restless
         return hit
-
-    def steps_of(self, model: Model) -> Steps:
-        """The steps of the faulty car, over the same variables and classes."""
-        return self.steps.broken(model, self.by(model))
 
 
 def _differ(one: Table, other: Table) -> Table:

@@ -16,6 +16,8 @@ from startwright.prove.observe import Observer, brief_pulse
 from startwright.prove.reaction import Reaction
 from startwright.prove.tables import Array, Table
 
+Loads = tuple[Mark, list[tuple[Feed, list[Table]]]]
+"""Where something carries more than it may; and the feeds whose draws must be added up."""
 EDGE_MARKS = ("fed_starter", "fed_ignition", "dead_under_key")
 """The marks that rules on steps may look at: the presses are told apart by no others there."""
 
@@ -69,7 +71,7 @@ class Marks:
         self.observer = observer
 
     @cached_property
-    def overloaded(self) -> tuple[Mark, list[tuple[Feed, list[Table]]]]:
+    def overloaded(self) -> Loads:
         """Something carries more than it may; and the feeds whose draws must be added up."""
         return self.observer.overloaded()
 

@@ -13,7 +13,6 @@ from startwright.prove.explore import Explored, explore
 from startwright.prove.model import Model
 from startwright.prove.rules import Rule
 from startwright.prove.search import Found, Watcher
-from startwright.prove.space import Space
 from startwright.prove.steps import Steps
 from startwright.prove.tell import Teller
 
@@ -41,7 +40,7 @@ class Witness:
         steps = self.explored.steps_to(at.state)
         if at.choice >= 0:
             steps = [*steps, (at.state, at.choice)]
-        return Teller(model, Space(model), choices(model), self.explored).tell(steps).line()
+        return Teller(model, choices(model), self.explored).tell(steps).line()
 
 
 def witness(model: Model, rule: Rule, *, most: int = 20_000_000) -> Witness:

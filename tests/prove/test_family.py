@@ -1,0 +1,183 @@
+"""Several faulty cars searched at once: each reaches what it reaches alone, by the same steps."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from prove import push_button, sabotage, sound
+from prove.base import Case
+
+from startwright.car.build import wire_up
+from startwright.prove.explore import Explored, explore
+from startwright.prove.family import WHICH, Family, seeds_of_each, side_by_side, together
+from startwright.prove.faults import all_faults
+from startwright.prove.faulty import Faulty, faulty_model, seeds_in
+from startwright.prove.model import Model
+from startwright.prove.reaction import Reaction
+from startwright.prove.search import Watcher
+from startwright.prove.searches import Searches
+from startwright.prove.steps import Steps
+from startwright.prove.tables import Table, TooLarge
+from startwright.prove.view import Marks
+
+CASES: list[Callable[[], Case]] = [
+    sound.plain,
+    sound.transponder_with_interface,
+    sound.tells_park_alone,
+    sabotage.two_relays_race,
+    push_button.imitating,
+]
+
+
+def _faulty(healthy: Model) -> list[Faulty]:
+    """Every car with a single fault."""
+    models = [(f, faulty_model(healthy, f)) for f in all_faults(healthy.car)]
+    return [Faulty(fault, model, Marks(model)) for fault, model in models]
+
+
+@pytest.mark.parametrize("make", CASES, ids=lambda m: m.__name__)
+def test_searched_together_each_reaches_what_it_reaches_alone(make: Callable[[], Case]) -> None:
+    case = make()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    searches = Searches(healthy, explore(healthy, steps=Steps(healthy, Watcher(healthy).watched)))
+    ones = [one for one in _faulty(healthy) if searches.wants(one)]
+    assert searches.search(ones)
+    beside = 0
+    for one in ones:
+        quick = searches.of(one)
+        seeds = seeds_in(searches.sound, one.model)
+        full = explore(one.model, steps=Steps(one.model, one.watcher.watched), seeds=seeds)
+        assert np.array_equal(np.sort(quick.packed), np.sort(full.packed)), str(one.fault)
+        assert _steps_of(quick) == _steps_of(full), str(one.fault)
+        assert [len(rows) for _, rows in quick.levels] == [len(rows) for _, rows in full.levels]
+        if quick.beside is not None:
+            beside += 1
+            _nothing_new_is_left_out(quick)
+    assert len(ones) > 10
+    assert beside > 5
+
+
+def _nothing_new_is_left_out(explored: Explored) -> None:
+    """What follows in the faulty car and not in the sound one comes of a fresh core."""
+    assert explored.beside is not None
+    sound_one, fresh = explored.beside.sound, explored.beside.fresh
+    new = {step[:2] for step in _steps_of(explored) ^ _steps_of(sound_one)}
+    packed = explored.steps.cores.pack(explored.steps.columns)
+    core, g = np.nonzero(fresh)
+    marked = set(zip(packed[core].tolist(), g.tolist(), strict=True))
+    assert new & _expanded(explored) <= marked
+
+
+def _expanded(explored: Explored) -> set[tuple[int, int]]:
+    """Every core reached with a press of each class, packed."""
+    steps = explored.steps
+    packed = steps.cores.pack(steps.columns)
+    masks = [explored.bits.mask(np.array(steps.presses.of == g)) for g in range(steps.classes)]
+    core, g = np.nonzero(np.stack([(explored.reached & m).any(axis=1) for m in masks], axis=1))
+    return set(zip(packed[core].tolist(), g.tolist(), strict=True))
+
+
+def _steps_of(explored: Explored) -> set[tuple[int, int, int, int]]:
+    """Where every choice leads from every core reached, by packed cores."""
+    steps = explored.steps
+    packed = steps.cores.pack(steps.columns)
+    masks = [explored.bits.mask(np.array(steps.presses.of == g)) for g in range(steps.classes)]
+    core, g = np.nonzero(np.stack([(explored.reached & m).any(axis=1) for m in masks], axis=1))
+    chosen = steps.chosen[steps.place[core, g]]
+    row, move = np.nonzero(chosen >= 0)
+    which, reaction = steps.followed(chosen[row, move])
+    return set(
+        zip(
+            packed[core[row][which]].tolist(),
+            g[row][which].tolist(),
+            move[which].tolist(),
+            packed[steps.after[reaction]].tolist(),
+            strict=True,
+        )
+    )
+
+
+def test_tables_side_by_side_are_those_of_each_car() -> None:
+    rng = np.random.default_rng(7)
+    tables = [
+        Table(("key", "hood"), rng.integers(0, 3, (5, 2)).astype(np.int8)),
+        Table(("gear",), rng.integers(0, 3, 3).astype(np.int8)),
+        Table((), np.array(1, dtype=np.int8)),
+    ]
+    both = side_by_side(tables)
+    rows = 400
+    columns = {
+        WHICH: rng.integers(0, 3, rows),
+        "key": rng.integers(0, 5, rows),
+        "hood": rng.integers(0, 2, rows),
+        "gear": rng.integers(0, 3, rows),
+    }
+    each = np.stack([t.look(columns) for t in tables])
+    assert np.array_equal(both.look(columns), each[columns[WHICH], np.arange(rows)])
+    assert side_by_side([tables[0], tables[0]]) is tables[0]
+    wide = Table(tuple(f"out.{k}" for k in range(24)), np.zeros((2,) * 24, dtype=np.int8))
+    with pytest.raises(TooLarge, match="tables of 2 cars over 26 variables"):
+        side_by_side([wide, tables[0]])
+
+
+def test_a_reaction_of_several_cars_is_that_of_each() -> None:
+    case = push_button.imitating()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    models = [one.model for one in _faulty(healthy) if one.model.variables == healthy.variables]
+    models = [m for m in models if m.car.tach_lost == healthy.car.tach_lost]
+    done = explore(healthy)
+    columns = {n: c[:300] for n, c in done.steps.columns.items()} | {
+        "press": np.zeros(300, dtype=np.int32)
+    }
+    columns["hood"] = 1 - columns["hood"]
+    event = np.zeros(300, dtype=np.int32)
+    family = together(models)
+    for k, model in enumerate(models):
+        which = {WHICH: np.full(300, k, dtype=np.int32)}
+        out = Reaction(family).react(columns | which, event)
+        alone = Reaction(model).react(columns, event)
+        for name, column in alone.columns.items():
+            assert np.array_equal(out.columns[name], column), (k, name)
+
+
+def test_too_much_for_all_at_once_is_searched_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    case = sound.plain()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    sound_one = explore(healthy, steps=Steps(healthy, Watcher(healthy).watched))
+    ones = [one for one in _faulty(healthy) if Searches(healthy, sound_one).wants(one)]
+    plenty, scarce = Searches(healthy, sound_one), Searches(healthy, sound_one)
+    plenty.search(ones)
+    alone: list[int] = []
+    init = Family.__init__
+
+    def small(self: Family, models: list[Model], presses: object) -> None:
+        alone.append(len(models))
+        if len(models) > 1:
+            raise TooLarge("more than one")
+        init(self, models, presses)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Family, "__init__", small)
+    assert scarce.search(ones)
+    assert alone.count(1) == len({one.feeding for one in ones}) or alone.count(1) == len(ones)
+    for one in ones:
+        assert np.array_equal(np.sort(plenty.of(one).packed), np.sort(scarce.of(one).packed))
+
+
+def test_a_search_that_is_stopped_keeps_nothing() -> None:
+    case = sound.plain()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    searches = Searches(healthy, explore(healthy, steps=Steps(healthy, Watcher(healthy).watched)))
+    ones = [one for one in _faulty(healthy) if searches.wants(one)]
+    assert not searches.search(ones, lambda states: False)
+    assert all(searches.wants(one) for one in ones)
+
+
+def test_seeds_of_several_say_whose_they_are() -> None:
+    case = sound.plain()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    seeds = seeds_in(explore(healthy), healthy)
+    both = seeds_of_each([seeds, seeds])
+    count = len(seeds.rows)
+    assert both.columns[WHICH].tolist() == [0] * count + [1] * count
+    assert np.array_equal(both.rows[:count], both.rows[count:])
+    assert WHICH not in seeds.columns
