@@ -10,14 +10,15 @@ from prove.base import Case
 from startwright.car.build import wire_up
 from startwright.prove.explore import Explored, explore
 from startwright.prove.family import WHICH, Family, seeds_of_each, side_by_side, together
-from startwright.prove.faults import all_faults
-from startwright.prove.faulty import Faulty, faulty_model, seeds_in
+from startwright.prove.faults import all_faults, fault_named
+from startwright.prove.faulty import Faulty, faulty_model, opens_all, seeds_in
+from startwright.prove.judge import Judge
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction
-from startwright.prove.search import Watcher
+from startwright.prove.search import Again, Watcher, search
 from startwright.prove.searches import Searches
 from startwright.prove.steps import Steps
-from startwright.prove.tables import Table, TooLarge
+from startwright.prove.tables import Array, Table, TooLarge
 from startwright.prove.view import Marks
 
 CASES: list[Callable[[], Case]] = [
@@ -70,31 +71,85 @@ def _nothing_new_is_left_out(explored: Explored) -> None:
 
 def _expanded(explored: Explored) -> set[tuple[int, int]]:
     """Every core reached with a press of each class, packed."""
-    steps = explored.steps
-    packed = steps.cores.pack(steps.columns)
-    masks = [explored.bits.mask(np.array(steps.presses.of == g)) for g in range(steps.classes)]
-    core, g = np.nonzero(np.stack([(explored.reached & m).any(axis=1) for m in masks], axis=1))
+    core, g = _reached(explored)
+    packed = explored.steps.cores.pack(explored.steps.columns)
     return set(zip(packed[core].tolist(), g.tolist(), strict=True))
 
 
-def _steps_of(explored: Explored) -> set[tuple[int, int, int, int]]:
-    """Where every choice leads from every core reached, by packed cores."""
+def _reached(explored: Explored) -> tuple[Array, Array]:
+    """The cores reached with a press of each class, and the class."""
     steps = explored.steps
-    packed = steps.cores.pack(steps.columns)
     masks = [explored.bits.mask(np.array(steps.presses.of == g)) for g in range(steps.classes)]
     core, g = np.nonzero(np.stack([(explored.reached & m).any(axis=1) for m in masks], axis=1))
+    return core, g
+
+
+def _steps_of(explored: Explored) -> set[tuple[int, int, int, int]]:
+    """Where every choice leads from every core reached, by packed cores; buttons last."""
+    steps = explored.steps
+    packed = steps.cores.pack(steps.columns)
+    core, g = _reached(explored)
     chosen = steps.chosen[steps.place[core, g]]
     row, move = np.nonzero(chosen >= 0)
-    which, reaction = steps.followed(chosen[row, move])
+    at, event, after = np.nonzero(steps.presses.leads_to[:, g].transpose(1, 0, 2))
+    button = len(steps.core_moves) + event * steps.classes + after
+    reactions = np.concatenate([chosen[row, move], steps.pressed[core[at], event, after]])
+    assert (reactions >= 0).all()
+    which, reaction = steps.followed(reactions)
+    of = np.concatenate([row, at])[which]
     return set(
         zip(
-            packed[core[row][which]].tolist(),
-            g[row][which].tolist(),
-            move[which].tolist(),
+            packed[core[of]].tolist(),
+            g[of].tolist(),
+            np.concatenate([move, button])[which].tolist(),
             packed[steps.after[reaction]].tolist(),
             strict=True,
         )
     )
+
+
+def test_rules_that_look_with_all_outputs_open_look_again_where_a_coil_differs() -> None:
+    case = sound.starter_cut_when_armed()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    judge = Judge(healthy, search(healthy))
+    fault = fault_named(healthy.car, "K1 open")
+    assert fault is not None
+    model = faulty_model(healthy, fault)
+    one = Faulty(fault, model, Marks(model))
+    looking = {slug for slug, asked in judge.asks.items() if "fed_starter" in asked}
+    assert opens_all(one.marks["fed_starter"], {"K1"})
+    assert not opens_all(one.marks["fed_starter"], {"K2"})
+    again = judge._again(one)
+    assert looking
+    assert looking <= again.rules
+    assert again.steps
+    same = Faulty(fault, healthy, judge.marks)
+    assert judge._again(same) == Again(set(), steps=False)
+
+
+@pytest.mark.parametrize("make", [sound.plain, sabotage.two_relays_race], ids=lambda m: m.__name__)
+def test_what_a_search_knows_of_a_moment_is_what_follows(make: Callable[[], Case]) -> None:
+    case = make()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    steps = explore(healthy).steps
+    packed, classes, event = steps.asked(np.arange(len(steps.after)))
+    restless = np.any(steps.flaws, axis=0)
+    told = 0
+    for k in [*range(0, len(steps.after), 97), *np.flatnonzero(restless)[:20].tolist()]:
+        columns = steps.cores.unpack(packed[k : k + 1])
+        columns["press"] = steps.presses.stands_for[classes[k : k + 1]].astype(np.int32)
+        known = steps.known(columns, int(event[k]))
+        if restless[k]:
+            assert known is None
+            continue
+        alone = Reaction(healthy).react(columns, event[k : k + 1].astype(np.int32))
+        assert known is not None
+        assert known[1]
+        for name in columns:
+            assert known[0][name].tolist() == alone.columns[name].tolist(), (k, name)
+        told += 1
+    assert told > 20
+    assert restless.any() == (make is sabotage.two_relays_race)
 
 
 def test_tables_side_by_side_are_those_of_each_car() -> None:

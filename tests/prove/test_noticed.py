@@ -42,6 +42,8 @@ def clutch() -> Case:
         # a sense that is no longer heard
         (sound.plain, "r_hood open", False),
         (sound.plain, "r_brake open", False),
+        # a short that is there with the hood open alone
+        (sound.plain, "r_hood short to battery", False),
         # the car's computer and the unit are told that all is well, for ever
         (sound.plain, "r_lever short to ground", False),
         (clutch, "r_clutch short to ground", False),

@@ -268,6 +268,8 @@ class Clock:
             self.at_s = max(self.at_s, due)
             del self._due[name]
             self._runs_out(name)
+        else:
+            self.flaws.append(f"{self.at_s:g} s: more than {INSTANTS} timers; later ones come late")
         self.at_s = end
 
     def _runs_out(self, name: str) -> None:

@@ -16,8 +16,6 @@ from startwright.prove.search import Watcher
 from startwright.prove.tables import Table, combine, constant, either
 from startwright.records.vehicle import Circuit
 
-AT_ONCE = frozenset({"no-short"})
-"""What breaks one of these shows by itself: a fuse blows, or a wire smokes."""
 BY_CIRCUIT = {"car-unchanged": "changed", "only-what-is-called": "uncalled"}
 """What breaks one of these shows where the circuit concerned does; with the mark it looks at."""
 ALL_IS_WELL = {"park_neutral": True, "clutch": True, "hood": False, "immobilizer": True}
@@ -36,7 +34,7 @@ def shows(watcher: Watcher, explored: Explored, broken: set[str]) -> bool:
     broken : set of str
         The rules that break with it and did not before.
     """
-    if broken & AT_ONCE:
+    if "no-short" in broken and watcher.ever(explored, _by_day(watcher)):
         return True
     for slug, name in BY_CIRCUIT.items():
         if slug in broken:
@@ -45,6 +43,17 @@ def shows(watcher: Watcher, explored: Explored, broken: set[str]) -> bool:
             if seen is mark or watcher.ever(explored, seen):
                 return True
     return False
+
+
+def _by_day(watcher: Watcher) -> Mark:
+    """A short with the hood shut: a fuse blows, or a wire smokes, in daily use.
+
+    One that is there with the hood open alone comes when somebody stands before the engine.
+    """
+    short = watcher.marks["short"]
+    shut = Table(("hood",), np.array([True, False]))
+    parts = [(p.label, combine(np.logical_and, p.full, shut), p.when) for p in short.parts]
+    return Mark(watcher.model, parts)
 
 
 def showing(observer: Observer, mark: Mark) -> Mark:
