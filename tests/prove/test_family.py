@@ -8,14 +8,14 @@ from prove import push_button, sabotage, sound
 from prove.base import Case
 
 from startwright.car.build import wire_up
-from startwright.prove.explore import Explored, explore
+from startwright.prove.explore import Beside, Explored, explore
 from startwright.prove.family import WHICH, Family, seeds_of_each, side_by_side, together
 from startwright.prove.faults import all_faults, fault_named
 from startwright.prove.faulty import Faulty, faulty_model, opens_all, seeds_in
 from startwright.prove.judge import Judge
 from startwright.prove.model import Model
 from startwright.prove.reaction import Reaction
-from startwright.prove.search import Again, Watcher, search
+from startwright.prove.search import Again, Watcher, _fresh_states, search
 from startwright.prove.searches import Searches
 from startwright.prove.steps import Steps
 from startwright.prove.tables import Array, Table, TooLarge
@@ -150,6 +150,46 @@ def test_what_a_search_knows_of_a_moment_is_what_follows(make: Callable[[], Case
         told += 1
     assert told > 20
     assert restless.any() == (make is sabotage.two_relays_race)
+
+
+@pytest.mark.parametrize("make", CASES, ids=lambda m: m.__name__)
+def test_looking_where_something_differs_finds_what_looking_everywhere_does(
+    make: Callable[[], Case],
+) -> None:
+    case = make()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    judge = Judge(healthy, search(healthy))
+    ones = [one for one in _faulty(healthy) if judge.searches.wants(one)]
+    judge.searches.search(ones)
+    broken = 0
+    for one in ones:
+        found = judge.searches.of(one)
+        if found.beside is not None:
+            quick, full = (Watcher(one.model, one.marks, twins=False) for _ in range(2))
+            quick.look(found, judge._again(one))
+            full.look(found)
+            new = set(full.broken) - judge.before
+            assert set(quick.broken) - judge.before == new, str(one.fault)
+            for slug in new:
+                first = quick.first(found, slug), full.first(found, slug)
+                assert len(first[0].steps) == len(first[1].steps), (str(one.fault), slug)  # type: ignore[union-attr]
+            broken += len(new)
+    assert broken > 5
+
+
+def test_a_core_is_fresh_with_a_press_that_the_sound_car_does_not_reach_it_with() -> None:
+    case = sound.plain()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    found = explore(healthy)
+    count = len(found.reached)
+    lock = found.bits.mask(np.arange(found.bits.size) == 3)
+    at = np.flatnonzero((found.reached & lock).any(axis=1))
+    reached = found.reached[:-1].copy()
+    reached[at[5]] &= ~lock
+    beside = Beside(Explored(found.steps, reached), np.ones((count, found.steps.classes), bool))
+    faulty = Explored(found.steps, found.reached, beside=beside)
+    assert at[_fresh_states(faulty, at, lock)].tolist() == [at[5], count - 1]
+    assert not _fresh_states(found, at, lock).any()
 
 
 def test_tables_side_by_side_are_those_of_each_car() -> None:
