@@ -192,6 +192,21 @@ def test_a_core_is_fresh_with_a_press_that_the_sound_car_does_not_reach_it_with(
     assert not _fresh_states(found, at, lock).any()
 
 
+def test_what_can_end_in_several_ways_is_looked_at_again() -> None:
+    case = sabotage.two_relays_race()
+    healthy = Model(wire_up(case.job(), case.wiring()))
+    found = explore(healthy)
+    steps = found.steps
+    again = Family([healthy], steps.presses)
+    again.take_over(found, [np.ones(len(steps.after), dtype=bool)])
+    several = np.isin(steps.keys, steps.keys[[a for a, _ in steps.others]])
+    assert several.any()
+    assert not several.all()
+    assert np.array_equal(again._otherwise, several)
+    reacted = np.flatnonzero(~several)
+    assert np.array_equal(again.after[reacted], steps.after[reacted])
+
+
 def test_tables_side_by_side_are_those_of_each_car() -> None:
     rng = np.random.default_rng(7)
     tables = [
