@@ -131,6 +131,8 @@ class Naive:
             hears = bool(by.get("charge_lamp")) or s["motion"] == "resting"
         hears &= bool(s.get("car.turns", 1))
         hears &= not self.car.tach_lost
+        if self.unit.signal == "tach" and self.car.tach_from:
+            hears &= any(self.box_lives(n, s) for n in self.car.tach_from)
         sensed = any(d.senses == "service" for d in self.unit.record.leads)
         service = by.get("service", 0) if sensed else s["service"]
         on = seen or bool(by.get("ignition"))
@@ -244,16 +246,18 @@ class Naive:
         return self.vehicle.start == "push_button" and KEY_POSITIONS[s["key"]] == "start"
 
     def bypassed(self, s: dict[str, Any]) -> bool:
+        return any(fit.complete and self.box_lives(fit.part, s) for fit in self.car.interfaces)
+
+    def box_lives(self, part: str, s: dict[str, Any]) -> bool:
+        """Every supply and signal pin of an interface at its level."""
         volts, rail = self.volts(s), self.rail(s)
-        for fit in self.car.interfaces:
-            good = fit.complete
-            for p in fit.pins:
-                share = volts(self.car.number[p.terminal]) / rail
-                if p.kind in ("battery", "signal", "ground"):
-                    good &= share > 0.6 if p.level == "battery" else share < 0.4
-            if good:
-                return True
-        return False
+        (fit,) = (f for f in self.car.interfaces if f.part == part)
+        good = True
+        for p in fit.pins:
+            share = volts(self.car.number[p.terminal]) / rail
+            if p.kind in ("battery", "signal", "ground"):
+                good &= share > 0.6 if p.level == "battery" else share < 0.4
+        return good
 
     def first(self) -> dict[str, Any]:
         first = dict.fromkeys(self.names, 0) | {

@@ -27,7 +27,7 @@ from startwright.car.fitted import (
     node_of,
     thresholds,
 )
-from startwright.car.interfaces import Fit, fits_of, meaning_of
+from startwright.car.interfaces import Fit, any_tach, fits_of, on_tach, tach_from
 from startwright.car.key_resistor import add_key_resistor, all_acts
 from startwright.car.start_control import by_button
 from startwright.car.surroundings import RAILS
@@ -117,6 +117,8 @@ class Car:
     """Whether the unit presses the start button; `car.mode` is then a control variable."""
     tach_lost: bool = False
     """Whether a fault has cut the tach lead off; the unit still listens to it."""
+    tach_from: tuple[str, ...] = ()
+    """The interfaces that give the tach, where no wire of the car does."""
 
     def load_node(self, circuit: Circuit) -> int:
         """The node at which a circuit's load stands (the load side of a cut)."""
@@ -200,7 +202,8 @@ def wire_up(job: WholeJob, wiring: Wiring, *, hold: bool = True) -> Car:
         joined=joined,
         alive=alive,
         imitates=imitates,
-        tach_lost=signal == "tach" and not _any_tach(job, joined, parts, fits),
+        tach_lost=signal == "tach" and not any_tach(job, joined, parts, fits),
+        tach_from=tach_from(job, joined, parts, fits),
     )
 
 
@@ -220,9 +223,8 @@ def with_fault(car: Car, fault: Fault) -> Car:
     left = [r for r in car.wiring.runs if not opens(fault, r.id)]
     whole = car.wiring.model_copy(update={"runs": left})
     heard = [f"unit.{d.id}" for d in car.job.unit.leads if d.senses == "tach"]
-    fits = tuple(
-        _deaf(fit, car, still, fault) for fit in fits_of(car.job, whole, car.parts, still, car.unit)
-    )
+    found = fits_of(car.job, whole, car.parts, still, car.unit, fault)
+    fits = tuple(_deaf(fit, car, still, fault) for fit in found)
     return replace(
         car,
         network=network,
@@ -231,7 +233,8 @@ def with_fault(car: Car, fault: Fault) -> Car:
         coils=tuple(_open(c) if opens(fault, c.part) else c for c in car.coils),
         alive=alive,
         tach_lost=car.unit.signal == "tach"
-        and (not _any_tach(car.job, still, car.parts, fits) or _shorted(car, still, fault, heard)),
+        and (not any_tach(car.job, still, car.parts, fits) or _shorted(car, still, fault, heard)),
+        tach_from=tach_from(car.job, still, car.parts, fits),
         interfaces=fits,
     )
 
@@ -376,40 +379,6 @@ def _signal(
     return chosen if chosen in ("volts", "charge_lamp") else "timed"
 
 
-def _any_tach(job: WholeJob, joined: Joined, parts: Mapping[str, Part], fits: Fits) -> bool:
-    return any(
-        _on_tach(job, joined, parts, fits, f"unit.{d.id}")
-        for d in job.unit.leads
-        if d.senses == "tach"
-    )
-
-
-def _on_tach(
-    job: WholeJob, joined: Joined, parts: Mapping[str, Part], fits: Fits, terminal: str
-) -> bool:
-    """Whether a terminal is joined to a tach wire, or to an interface's pin that gives the tach.
-
-    An interface gives it where every pin that it needs meets what it needs.
-    """
-    if joined.together(terminal, BATTERY) or joined.together(terminal, GROUND):
-        return False
-    wired = any(
-        c.function == "tach"
-        and c.reach == "wire"
-        and any(joined.together(terminal, terminals_of(c, cut)[0]) for cut in (False, True))
-        for c in job.vehicle.circuits
-    )
-    gives = {fit.part for fit in fits if fit.complete}
-    return wired or any(
-        name in gives
-        and "tach" in meaning_of(part, pin).split()
-        and pin not in part.needed_pins
-        and joined.together(terminal, f"{name}.{pin}")
-        for name, part in parts.items()
-        for pin in part.pin_names
-    )
-
-
 def _alive(
     joined: Joined,
     logic: str,
@@ -478,7 +447,7 @@ def _inputs(
         active, pull, on, off = thresholds(lead)
         how = "level" if lead.id in wired else "nothing"
         if lead.senses == "tach":
-            heard = _on_tach(job, joined, parts, fits, f"unit.{lead.id}")
+            heard = on_tach(job, joined, parts, fits, f"unit.{lead.id}")
             how = "tach" if heard else "nothing"
         node, pulled = number[f"unit.{lead.id}"], pull != "none"
         out.append(Input(lead.id, lead.senses, node, active, on, off, how, pulled))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from startwright.car.circuits import BATTERY, GROUND, is_feed, terminals_of
 from startwright.car.control_unit import ControlUnit
+from startwright.car.faults import Fault, opens
 from startwright.car.fitted import node_of
 from startwright.car.terminals import Joined
 from startwright.records.job import WholeJob
@@ -100,10 +101,14 @@ def fits_of(
     parts: Mapping[str, Part],
     joined: Joined,
     unit: ControlUnit,
+    fault: Fault | None = None,
 ) -> tuple[Fit, ...]:
-    """Every interface in the wiring with its needed pins."""
+    """Every interface in the wiring with its needed pins; `wiring` without the runs that are open.
+
+    A fault opens fuses, switches and contacts.
+    """
     touched = {end for run in wiring.runs for end in run.ends}
-    switched = _switched(job, wiring, parts, unit)
+    switched = _switched(job, wiring, parts, unit, fault)
     out = []
     for name, part in parts.items():
         if part.kind != "interface":
@@ -165,7 +170,11 @@ def _pin(
 
 
 def _switched(
-    job: WholeJob, wiring: Wiring, parts: Mapping[str, Part], unit: ControlUnit
+    job: WholeJob,
+    wiring: Wiring,
+    parts: Mapping[str, Part],
+    unit: ControlUnit,
+    fault: Fault | None,
 ) -> Joined:
     """What is joined through contacts of what is fitted too: a supply that a relay switches.
 
@@ -178,7 +187,14 @@ def _switched(
             links.append((source, BATTERY if is_feed(c) else GROUND))
     for name, part in parts.items():
         if part.kind == "relay":
-            links += [(f"{name}.30", f"{name}.{pin}") for pin in ("87", "87a")]
+            shut = {"87"} if opens(fault, name) else set()
+            links += [
+                (f"{name}.30", f"{name}.{pin}")
+                for pin in ("87", "87a")
+                if pin not in shut and not opens(fault, f"{name}.{pin}")
+            ]
+        elif opens(fault, name):
+            continue
         elif part.kind in ("fuse", "switch"):
             links.append((f"{name}.a", f"{name}.b"))
         elif part.kind == "diode":
@@ -190,6 +206,67 @@ def _switched(
         else:
             links += [(f"unit.{lead.id}", f"unit.{g}") for g in grounds]
     return Joined(links)
+
+
+def any_tach(
+    job: WholeJob, joined: Joined, parts: Mapping[str, Part], fits: tuple[Fit, ...]
+) -> bool:
+    """Whether any tach lead of the unit is where the tach can be heard."""
+    leads = [d for d in job.unit.leads if d.senses == "tach"]
+    return any(on_tach(job, joined, parts, fits, f"unit.{d.id}") for d in leads)
+
+
+def on_tach(
+    job: WholeJob,
+    joined: Joined,
+    parts: Mapping[str, Part],
+    fits: tuple[Fit, ...],
+    terminal: str,
+) -> bool:
+    """Whether a terminal is joined to a tach wire, or to an interface's pin that gives the tach.
+
+    An interface gives it where every pin that it needs can meet what it needs.
+    """
+    if joined.together(terminal, BATTERY) or joined.together(terminal, GROUND):
+        return False
+    return _on_tach_wire(job, joined, terminal) or bool(_givers(joined, parts, fits, terminal))
+
+
+def tach_from(
+    job: WholeJob, joined: Joined, parts: Mapping[str, Part], fits: tuple[Fit, ...]
+) -> tuple[str, ...]:
+    """The interfaces that give the unit its tach; none where a wire of the car gives it."""
+    at = [f"unit.{d.id}" for d in job.unit.leads if d.senses == "tach"]
+    at = [t for t in at if on_tach(job, joined, parts, fits, t)]
+    if any(_on_tach_wire(job, joined, t) for t in at):
+        return ()
+    return tuple(dict.fromkeys(n for t in at for n in _givers(joined, parts, fits, t)))
+
+
+def _on_tach_wire(job: WholeJob, joined: Joined, terminal: str) -> bool:
+    return any(
+        c.function == "tach"
+        and c.reach == "wire"
+        and any(joined.together(terminal, terminals_of(c, cut)[0]) for cut in (False, True))
+        for c in job.vehicle.circuits
+    )
+
+
+def _givers(
+    joined: Joined, parts: Mapping[str, Part], fits: tuple[Fit, ...], terminal: str
+) -> list[str]:
+    """The interfaces joined to a terminal by a pin that gives the tach."""
+    return [
+        fit.part
+        for fit in fits
+        if fit.complete
+        and any(
+            "tach" in meaning_of(parts[fit.part], pin).split()
+            and pin not in parts[fit.part].needed_pins
+            and joined.together(terminal, f"{fit.part}.{pin}")
+            for pin in parts[fit.part].pin_names
+        )
+    ]
 
 
 def _on_lead(unit: ControlUnit, joined: Joined, terminal: str, functions: set[str]) -> bool:

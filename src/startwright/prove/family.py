@@ -56,7 +56,7 @@ def together(models: Sequence[Model]) -> Model:
         for lead, (what, _) in first.inputs.items()
     }
     own["button"] = {b: side_by_side([m.button[b] for m in models]) for b in first.button}
-    for name in ("turns", "ignition", "ignition_seen", "alive", "immobilizer"):
+    for name in ("turns", "ignition", "ignition_seen", "alive", "immobilizer", "tach_lives"):
         own[name] = side_by_side([getattr(m, name) for m in models])
     own["variables"] = (Variable(WHICH, len(models)), *first.variables)
     return out

@@ -233,6 +233,29 @@ class Model:
         return out
 
     @kept
+    def lives(self) -> dict[str, Table]:
+        """For each interface whether it has its supply, and every signal that wakes it."""
+        out = {}
+        for fit in self.car.interfaces:
+            tables = []
+            for pin in fit.pins:
+                level = self.wired.level(self.car.number[pin.terminal])
+                if pin.kind in ("battery", "ground", "signal"):
+                    want = 1 if pin.level == "battery" else 0
+                    tables.append(Table(level.over, (level.data == want) & pin.connected))
+            out[fit.part] = every(tables).needed() if tables else constant(True)
+        return out
+
+    @cached_property
+    def tach_lives(self) -> Table:
+        """Whether what gives the tach can: a wire of the car always, an interface while it lives.
+
+        It hangs on what is joined, not on levels alone, so it is never taken over.
+        """
+        givers = self.car.tach_from
+        return either([self.lives[g] for g in givers]).needed() if givers else constant(True)
+
+    @kept
     def immobilizer(self) -> Table:
         """Whether the car lets its engine start: by the key in the lock, or what stands in."""
         kind = self.car.job.vehicle.immobilizer.kind
@@ -244,12 +267,7 @@ class Model:
         for fit in self.car.interfaces:
             if not fit.complete or not ({kind, "immobilizer", "any"} & fit.serves):
                 continue
-            supply = []
-            for pin in fit.pins:
-                level = self.wired.level(self.car.number[pin.terminal])
-                if pin.kind in ("battery", "ground"):
-                    supply.append(Table(level.over, level.data == (pin.kind == "battery")))
-            tables.append(every([self.interface_on[fit.part], *supply]))
+            tables.append(every([self.interface_on[fit.part], self.lives[fit.part]]))
         return either(tables).needed()
 
     # ---- circuits -------------------------------------------------------------------------
@@ -336,6 +354,7 @@ class Model:
             self.ignition_seen,
             self.alive,
             self.immobilizer,
+            self.tach_lives,
             *self.button.values(),
         )
 

@@ -207,6 +207,8 @@ class Writer:
         sensed = {s: "(" + " || ".join(names) + ")" for s, names in by_sense.items()}
         runs = f"(motion == {RUNNING} || motion == {RESTING})"
         heard = f"({runs} && {word(TURNS)})" if self.model.comes_and_goes else runs
+        if not self.model.tach_lives.constant or not self.model.tach_lives.data.flat[0]:
+            heard = f"({heard} && {self.holds(self.model.tach_lives)})"
         if self.model.hears_tach:
             sensed["tach"] = heard
         guards = [

@@ -346,7 +346,10 @@ class Reaction:
         nothing = np.zeros(rows, dtype=bool)
         motion = now["motion"]
         runs = (motion == RUNNING) | (motion == RESTING)
-        heard = runs & (now[TURNS] == 1) if model.comes_and_goes else runs
+        seen = self._derived(now)
+        heard = runs & model.tach_lives.look(seen).astype(bool)
+        if model.comes_and_goes:
+            heard &= now[TURNS] == 1
         if model.hears_tach:
             by_sense["tach"] = heard
         guards = np.ones(rows, dtype=bool)
@@ -361,7 +364,6 @@ class Reaction:
             if model.car.tach_lost:
                 engine = nothing
         waiting = by_sense.get("wait_to_start", nothing)
-        seen = self._derived(now)
         if any(v.startswith("coil_o.") for v in model.ignition_seen.over):
             seen |= self.open_coils(now)
         ignition = model.ignition_seen.look(seen).astype(bool)
