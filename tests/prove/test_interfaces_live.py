@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from outside.spin import both, disagreements
+from prove import sound
 from prove.base import Case
 from prove.test_bestiary import assert_same_states
 from prove.test_naive_senses import Data, made
@@ -155,3 +156,43 @@ def test_the_naive_reading_agrees(wire: str) -> None:
         wiring["runs"].append({"id": "x4", "from": "X1.out", "to": "unit.tach_in"})
 
     assert_same_states(*made(boxed))
+
+
+# ---- a unit with a running signal at ground and another at battery ----------------------------
+
+
+def woken_by_one_of_two(wake: str, order: tuple[str, str], through: str = "") -> Case:
+    c = sound.transponder_with_interface()
+    leads = c.unit["leads"]
+    at_ground = next(d for d in leads if d["id"] == "run_sig")
+    leads.remove(at_ground)
+    both = {"run_sig": at_ground, "sig_plus": {**at_ground, "id": "sig_plus", "active": "battery"}}
+    leads += [both[name] for name in order]
+    c.run("x3", "X1.wake", f"unit.{wake}")
+    if through:
+        c.parts["D9"] = "diode"
+        near, far = ("anode", "cathode") if through == "anode" else ("cathode", "anode")
+        c.run("x3", f"unit.{wake}", f"D9.{near}")
+        c.run("x5", f"D9.{far}", "X1.wake")
+    return c
+
+
+@pytest.mark.parametrize("order", [("run_sig", "sig_plus"), ("sig_plus", "run_sig")])
+@pytest.mark.parametrize(
+    ("wake", "through"),
+    [("run_sig", ""), ("sig_plus", ""), ("run_sig", "cathode"), ("sig_plus", "anode")],
+)
+def test_a_signal_has_the_level_of_the_lead_it_comes_from(
+    wake: str, through: str, order: tuple[str, str]
+) -> None:
+    c = woken_by_one_of_two(wake, order, through)
+    other = "sig_plus" if wake == "run_sig" else "run_sig"
+    assert not {"can-start", "runs", "immobilizer-only-while-starting"} & _broken(c)
+    c.run("x9", f"unit.{other}", "vehicle.horn" if other == "run_sig" else "vehicle.lights")
+    assert not {"can-start", "runs", "immobilizer-only-while-starting"} & _broken(c)
+
+
+@pytest.mark.parametrize("order", [("run_sig", "sig_plus"), ("sig_plus", "run_sig")])
+def test_the_verdict_does_not_hang_on_the_order_of_the_record(order: tuple[str, str]) -> None:
+    c = woken_by_one_of_two("run_sig", order)
+    assert prove(c.job(), c.wiring()).verdict == "proven"

@@ -109,6 +109,7 @@ def fits_of(
     """
     touched = {end for run in wiring.runs for end in run.ends}
     switched = _switched(job, wiring, parts, unit, fault)
+    led = _led(wiring, parts, fault)
     out = []
     for name, part in parts.items():
         if part.kind != "interface":
@@ -122,6 +123,7 @@ def fits_of(
                     said or meaning_of(part, pin),
                     joined,
                     switched,
+                    led,
                     unit,
                     touched,
                 )
@@ -137,6 +139,7 @@ def _pin(
     said: str,
     joined: Joined,
     switched: Joined,
+    led: Joined,
     unit: ControlUnit,
     touched: set[str],
 ) -> Pin:
@@ -144,7 +147,7 @@ def _pin(
     connected = terminal in touched
     for word in words:
         if word in SIGNALS:
-            level = _signal_level(unit, word, words)
+            level = _signal_level(unit, word, words, terminal, led)
             return Pin(terminal, "signal", level, connected, connected)
     for lead in unit.out_leads:
         if lead.id in words:
@@ -277,11 +280,27 @@ def _on_lead(unit: ControlUnit, joined: Joined, terminal: str, functions: set[st
     )
 
 
-def _signal_level(unit: ControlUnit, signal: str, words: list[str]) -> str:
+def _led(wiring: Wiring, parts: Mapping[str, Part], fault: Fault | None) -> Joined:
+    """What a signal is led through: runs, fuses and diodes."""
+    links = [(node_of(r.from_), node_of(r.to)) for r in wiring.runs]
+    ends = {"fuse": ("a", "b"), "diode": ("anode", "cathode")}
+    for name, part in parts.items():
+        if part.kind in ends and not opens(fault, name):
+            one, other = ends[part.kind]
+            links.append((f"{name}.{one}", f"{name}.{other}"))
+    return Joined(links)
+
+
+def _signal_level(
+    unit: ControlUnit, signal: str, words: list[str], terminal: str, led: Joined
+) -> str:
+    """The level of a signal: as said, else of the lead joined here, a connected one, any."""
     for word in ("ground", "battery"):
         if word in words:
             return word
-    for lead in unit.out_leads:
-        if unit.does(lead) == signal:
-            return unit.level(lead)
+    leads = [lead for lead in unit.out_leads if unit.does(lead) == signal]
+    here = [lead for lead in leads if led.together(terminal, f"unit.{lead.id}")]
+    connected = [lead for lead in leads if lead.id in unit.wired]
+    for lead in (*here, *connected, *leads):
+        return unit.level(lead)
     return "ground"
