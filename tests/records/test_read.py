@@ -426,6 +426,7 @@ def test_a_car_is_no_wiring() -> None:
         ("to: F1.a", "to: vehicle.batt_1", "a run from vehicle.batt_1 to itself"),
         ("id: r2", "id: r1", "two runs called 'r1'"),
         ("id: F1,", "id: unit,", "a part called 'unit'"),
+        ("id: r2", "id: F1", "a run called 'F1' as a part is"),
         ("id: F1,", "id: rail,", "a part called 'rail'"),
         ("id: F1,", "id: out,", "a part called 'out'"),
         ("joints: [solder", "joints: [glue", "'glue'"),

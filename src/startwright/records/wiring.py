@@ -94,6 +94,11 @@ class Wiring(Record):
         once("parts", "parts", (part.id for part in self.parts))
         once("runs", "runs", (run.id for run in self.runs))
         once("cuts", "cuts", self.cuts)
+        parts = {part.id for part in self.parts}
+        for n, run in enumerate(self.runs):
+            if run.id in parts:
+                expected = "a name that no part has: a fault is told by it"
+                raise wrong(f"a run called {run.id!r} as a part is", expected, ("runs", n, "id"))
         for n, part in enumerate(self.parts):
             if part.id in NOT_PARTS:
                 raise wrong(f"a part called {part.id!r}", "another name", ("parts", n, "id"))
