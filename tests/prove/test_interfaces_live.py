@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from outside.spin import both, disagreements
-from prove import sound
+from prove import sound, sound_hostile
 from prove.base import Case
 from prove.test_bestiary import assert_same_states
 from prove.test_naive_senses import Data, made
@@ -195,4 +195,31 @@ def test_a_signal_has_the_level_of_the_lead_it_comes_from(
 @pytest.mark.parametrize("order", [("run_sig", "sig_plus"), ("sig_plus", "run_sig")])
 def test_the_verdict_does_not_hang_on_the_order_of_the_record(order: tuple[str, str]) -> None:
     c = woken_by_one_of_two("run_sig", order)
+    assert prove(c.job(), c.wiring()).verdict == "proven"
+
+
+# ---- the immobilizer's line is moved by nothing but what stands in for a key's resistor ----------
+
+
+@pytest.mark.parametrize("active", ["ground", "battery"])
+def test_no_output_may_move_a_line_that_measures_no_resistor(active: str) -> None:
+    c = sound.transponder_with_interface()
+    c.circuit("ring", function="immobilizer")
+    if active == "battery":
+        c.lead("run_sig", active="battery", limit_A=10, switch="relay")
+    assert prove(c.job(), c.wiring()).verdict == "proven"
+    c.run("x9", "unit.run_sig", "vehicle.ring")
+    assert "only-what-is-called" in _broken(c)
+
+
+@pytest.mark.parametrize(
+    "make",
+    [
+        sound_hostile.key_resistor_in_a_cut,
+        sound_hostile.key_resistor_between_two_wires,
+        sound_hostile.key_resistor_beside_the_key,
+    ],
+)
+def test_a_resistor_may_take_the_place_of_the_key(make: Callable[[], Case]) -> None:
+    c = make()
     assert prove(c.job(), c.wiring()).verdict == "proven"

@@ -329,6 +329,11 @@ def _links(
     return links
 
 
+def joined_with(car: Car, fault: Fault) -> Joined:
+    """What runs and fuses join for good once a fault has opened some."""
+    return Joined(_links(car.job, car.wiring, car.parts, fault))
+
+
 def _held(joined: Joined, b: Builder) -> dict[str, str]:
     held = {name: "ground" for name in joined.members(GROUND) if b.has(name)}
     if not joined.together(BATTERY, GROUND):

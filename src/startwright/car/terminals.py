@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
+from startwright.car.circuits import BATTERY, GROUND
+from startwright.car.fitted import node_of
 from startwright.records.errors import RecordError
 from startwright.records.job import WholeJob
 from startwright.records.stock import Part
@@ -136,3 +138,23 @@ class Joined:
         """Every terminal joined to `a`."""
         root = self._root(a)
         return [name for name in list(self._parent) if self._root(name) == root]
+
+
+def led_away(wiring: Wiring, parts: Mapping[str, Part], joined: Joined) -> Joined:
+    """What hangs together by anything that is fitted but the coils of relays, rails left out.
+
+    Both throws of a relay count, and a switch however it stands. `joined` says what lies on a rail.
+    """
+    links = [(node_of(r.from_), node_of(r.to)) for r in wiring.runs]
+    for name, part in parts.items():
+        if part.kind == "relay":
+            links += [(f"{name}.30", f"{name}.{pin}") for pin in ("87", "87a")]
+        elif part.kind == "diode":
+            links.append((f"{name}.anode", f"{name}.cathode"))
+        elif part.kind in ("fuse", "switch", "resistor"):
+            links.append((f"{name}.a", f"{name}.b"))
+
+    def on_a_rail(end: str) -> bool:
+        return joined.together(end, BATTERY) or joined.together(end, GROUND)
+
+    return Joined(link for link in links if not any(map(on_a_rail, link)))

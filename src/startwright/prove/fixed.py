@@ -6,7 +6,7 @@ from math import inf
 
 import numpy as np
 
-from startwright.car.build import Car
+from startwright.car.build import Car, joined_with
 from startwright.car.circuits import BATTERY, GROUND, terminals_of
 from startwright.car.control_unit import Reads, Start
 from startwright.car.faults import Fault, opens
@@ -23,6 +23,7 @@ from startwright.records.reports import RuleResult
 from startwright.records.unit import Step
 from startwright.records.vehicle import Circuit
 
+RAILS = (BATTERY, GROUND)
 LONGEST_DEBOUNCE_S = OVERRUN_S
 """How long an input may take to see brake, hood or lever, s (package default)."""
 
@@ -93,9 +94,10 @@ def coils_suppressed(car: Car, fault: Fault | None = None) -> RuleResult:
     wires = [(node_of(r.from_), node_of(r.to)) for r in car.wiring.runs if not opens(fault, r.id)]
     wires += [(f"{n}.a", f"{n}.b") for n, p in parts.items() if p.kind == "fuse"]
     plain = Joined(wires)
+    rails = car.joined if fault is None else joined_with(car, fault)
     diodes = [n for n, p in parts.items() if p.kind == "diode"]
     relays = [n for n, p in parts.items() if p.kind == "relay"]
-    across = {(d, r) for d in diodes for r in relays if _lies_across(plain, d, r)}
+    across = {(d, r) for d in diodes for r in relays if _lies_across(rails, plain, d, r)}
     beside = {d for d, _ in across}
     links = wires + [(f"{d}.anode", f"{d}.cathode") for d in diodes if d not in beside]
     links += [(f"{k}.30", f"{k}.{pin}") for k in relays for pin in ("87", "87a")]
@@ -140,13 +142,20 @@ def _on_a_rail(car: Car, terminal: str) -> bool:
     return car.joined.together(terminal, BATTERY) or car.joined.together(terminal, GROUND)
 
 
-def _lies_across(plain: Joined, diode: str, relay: str) -> bool:
-    """Whether a diode lies between the coil pins of a relay: a suppressor, not a link."""
+def _lies_across(rails: Joined, plain: Joined, diode: str, relay: str) -> bool:
+    """Whether a diode lies between the coil pins of a relay: a suppressor, not a link.
+
+    It may end at another terminal of the battery, or of ground, than the coil does; `rails` says
+    what lies on either.
+    """
     ends = (f"{diode}.anode", f"{diode}.cathode")
-    return any(
-        plain.together(a, f"{relay}.85") and plain.together(b, f"{relay}.86")
-        for a, b in (ends, ends[::-1])
-    )
+
+    def same(one: str, other: str) -> bool:
+        return plain.together(one, other) or any(
+            all(rails.together(end, rail) for end in (one, other)) for rail in RAILS
+        )
+
+    return any(same(a, f"{relay}.85") and same(b, f"{relay}.86") for a, b in (ends, ends[::-1]))
 
 
 def numbers_end(model: Model) -> list[str]:
@@ -159,6 +168,8 @@ def numbers_end(model: Model) -> list[str]:
     Source: common practice, no source.
     """
     car, unit = model.car, model.unit
+    if not may_start(car):
+        return []
     turning = cranking_steps(model)
     said: list[str] = []
     if unit.tries > MOST_TRIES:
@@ -256,8 +267,23 @@ ENDS_BY = {
     "hood-ends": "hood",
     "leaving-park-ends": "park_neutral",
     "no-crank-into-running": "",
+    "key-has-last-word": "ignition",
 }
 """Which input's debounce a rule waits for; '' stands for what tells that the engine runs."""
+
+
+def may_start(car: Car) -> bool:
+    """Whether a start is wanted, or a step of it drives an output that is connected at all."""
+    driven = {d for step in car.unit.steps for d in step.drives}
+    wired = {car.unit.does(d) for d in car.unit.out_leads if d.id in car.unit.wired}
+    return "remote_start" in car.job.wants or bool(driven & wired)
+
+
+def asks_for_ignition(car: Car) -> bool:
+    """Whether what the unit does hangs on an input that senses the ignition."""
+    record = car.unit.record
+    guarded = any(g.input == "ignition" for g in record.guards)
+    return guarded or "ignition_on" in record.refuses or record.ending is not None
 
 
 def slow_inputs(model: Model, slug: str) -> tuple[list[str], list[str]]:
@@ -271,9 +297,13 @@ def slow_inputs(model: Model, slug: str) -> tuple[list[str], list[str]]:
     """
     car = model.car
     sense = ENDS_BY.get(slug)
+    if not may_start(car):
+        return [], []
     telling = _moved_by(model, sense) if sense in MOVED_BY else frozenset[str]()
     if sense == "":
         sense = car.unit.signal if "remote_start" in car.job.wants else None
+    if sense == "ignition" and not asks_for_ignition(car):
+        sense = None
     leads = {d.id: d for d in car.job.unit.leads}
     said: list[str] = []
     runs: list[str] = []
@@ -312,25 +342,27 @@ def _moved_by(model: Model, sense: str | None) -> frozenset[str]:
     )
 
 
-def severed(car: Car) -> tuple[list[str], list[str]]:
+def severed(car: Car, fault: Fault | None = None) -> tuple[list[str], list[str]]:
     """Cuts that leave a circuit in two pieces and that no level would tell, in words; their runs.
 
     A tach or an immobilizer line has no contact or load on record (but for that of a key with a
-    resistor). Its two sides must be joined again by runs and fuses, or both meet an interface.
+    resistor). Its two sides must be joined again by runs and fuses, or both meet an interface;
+    what a `fault` has opened joins nothing.
     """
+    joined = car.joined if fault is None else joined_with(car, fault)
     dumb = {"tach"} if key_line(car.job.vehicle) else {"tach", "immobilizer"}
     said: list[str] = []
     runs: list[str] = []
     for cut in car.wiring.cuts:
         circuit = car.job.vehicle.circuit(cut)
         sides = terminals_of(circuit, True)
-        if circuit.function not in dumb or car.joined.together(*sides):
+        if circuit.function not in dumb or joined.together(*sides):
             continue
         met = [
             any(
                 t.partition(".")[0] in car.parts
                 and car.parts[t.partition(".")[0]].kind == "interface"
-                for t in car.joined.members(side)
+                for t in joined.members(side)
             )
             for side in sides
         ]

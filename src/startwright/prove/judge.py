@@ -33,7 +33,7 @@ from startwright.prove.faulty import (
     shapes,
     together,
 )
-from startwright.prove.fixed import coils_suppressed
+from startwright.prove.fixed import coils_suppressed, severed
 from startwright.prove.model import Model
 from startwright.prove.noticed import shows
 from startwright.prove.reaction import Reaction
@@ -171,18 +171,27 @@ class Judge:
             verdict = self._verdict(case)
             if self.short_cuts:
                 self._verdicts[one.sign] = verdict
-        return self._with_bare_coil(fault, verdict.of(fault))
+        return self._by_wiring(fault, verdict.of(fault))
 
-    def _with_bare_coil(self, fault: Fault, result: FaultResult) -> FaultResult:
-        """The result, with what the wiring alone decides: a suppressor that has come off."""
-        slug = "coils-suppressed"
-        if self.bare or not any(opens(fault, one.thing) for one in fault.each):
+    def _by_wiring(self, fault: Fault, result: FaultResult) -> FaultResult:
+        """The result, with what the wiring alone decides: what has come off or come apart.
+
+        A suppressor that has come off shows to nobody. A tach or key line in two pieces does: a
+        gauge is dead, or the car no longer starts by its own key (common practice, no source).
+        """
+        car = self.healthy.car
+        if not any(opens(fault, one.thing) for one in fault.each):
             return result
-        if coils_suppressed(self.healthy.car, fault).holds is not False:
+        bare = not self.bare and coils_suppressed(car, fault).holds is False
+        apart = not severed(car)[0] and bool(severed(car, fault)[0])
+        slugs = ["coils-suppressed"] * bare + ["car-unchanged"] * apart
+        new = [s for s in slugs if s not in (*result.breaks, *self.before)]
+        if not new:
             return result
-        breaks = sorted([*result.breaks, slug], key=lambda s: RANK[self.kinds.get(s, "works")])
+        breaks = sorted([*result.breaks, *new], key=lambda s: RANK[self.kinds.get(s, "works")])
         worst = min(result.worst, "damage", key=lambda w: RANK[w])
-        return result.model_copy(update={"breaks": breaks, "worst": worst})
+        noticed = result.noticed or apart
+        return result.model_copy(update={"breaks": breaks, "worst": worst, "noticed": noticed})
 
     def _verdict(self, case: Case) -> Verdict:
         results = self.replays.of(case.model, case.explored.steps, self.short_cuts)

@@ -12,7 +12,9 @@ import numpy as np
 from startwright.car.circuits import is_feed, terminals_of
 from startwright.car.control_unit import ControlUnit, Press, Start
 from startwright.car.hybrid import is_hybrid
+from startwright.car.key_resistor import key_line
 from startwright.car.start_control import MODE, MODES, OFF, OWN, START, as_key
+from startwright.car.terminals import led_away
 from startwright.prove import currents
 from startwright.prove.kept import Kept, kept
 from startwright.prove.mark import Mark
@@ -26,13 +28,13 @@ CALLS: dict[str, frozenset[str]] = {
     "driver_unlock": frozenset({"driver_unlock", "unlock", "alarm_disarm"}),
     "lock": frozenset({"lock", "alarm_arm"}),
     "ignition": frozenset({"ignition"}),
-    "ignition_signal": frozenset({"ignition", "immobilizer"}),
-    "running_signal": frozenset({"running_signal", "immobilizer"}),
+    "ignition_signal": frozenset({"ignition", "key_line"}),
+    "running_signal": frozenset({"running_signal", "key_line"}),
     "starter_signal": frozenset({"starter"}),
 }
-"""Which functions of circuits a driven function calls, where it is more than itself."""
-
-
+"""Which functions of circuits a driven function calls; `key_line` is that of a resistor key."""
+BY_HAND = frozenset({"parking_light", "horn", "dome_light", "rear_defogger", "seat_heater"})
+"""What a driver turns on by hand, and no call is leave to take away from him."""
 BRIEF_S = 15.0
 """What is over after so long is held to what things carry for a moment: the longest crank, s."""
 
@@ -163,12 +165,14 @@ class Observer:
         return out.needed()
 
     def _joined_to_another(self, circuit: Circuit) -> bool:
-        """Whether runs join a circuit that our records leave floating to another one, or to a coil.
+        """Whether a circuit that our records leave floating meets another one, or a coil.
 
-        Pulses or a code do not get past the coil of a relay, though it moves no level.
+        Pulses or a code do not get past the coil of a relay, though it moves no level; nor do they
+        stay on a wire that a diode, a resistor, a switch or a contact leads away from.
         """
-        joined = self.model.car.joined
-        own = terminals_of(circuit, circuit.id in self.model.car.wiring.cuts)
+        car = self.model.car
+        joined = self.kept.once("led away", lambda: led_away(car.wiring, car.parts, car.joined))
+        own = terminals_of(circuit, circuit.id in car.wiring.cuts)
         return any(
             (name.startswith("vehicle.") and name not in own) or self._is_coil(name)
             for terminal in own
@@ -244,6 +248,8 @@ class Observer:
         seen and the engine stalled it would crank.
         """
         wanted = frozenset(functions)
+        if circuit is not None and circuit == key_line(self.vehicle):
+            wanted |= {"key_line"}
         return self.kept.of(
             ("called", wanted, circuit.id if circuit else ""), lambda: self._called(wanted, circuit)
         )
@@ -284,7 +290,7 @@ class Observer:
                 livened = self.kept.of(("livened", c.id), partial(self._livened, c))
                 parts.append((c.id, livened, when & keeps))
                 when = when & ~keeps
-            elif c.key_fed:
+            elif c.key_fed or c.function in BY_HAND:
                 taken = self.kept.of(("taken", c.id), partial(self._taken, c))
                 parts.append((c.id, taken, ~self.all_open))
             parts.append((c.id, differs, when))
@@ -486,10 +492,7 @@ def _exceeded(over: currents.Overload) -> tuple[currents.Overload, Table, Table]
 
 
 def _calls(drives: frozenset[str]) -> frozenset[str]:
-    out: set[str] = set()
-    for function in drives:
-        out |= CALLS.get(function, frozenset({function}))
-    return frozenset(out)
+    return frozenset[str]().union(*(CALLS.get(f, frozenset({f})) for f in drives))
 
 
 def _named(names: tuple[str, ...]) -> str:
