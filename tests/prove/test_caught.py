@@ -9,6 +9,7 @@ from startwright.example import path as shop
 from startwright.prove import prove
 from startwright.prove.caught import Catcher, clearing, remedies
 from startwright.prove.faults import all_faults, fault_named, single_faults
+from startwright.prove.faulty import grown
 from startwright.prove.judge import Judge
 from startwright.prove.model import Model
 from startwright.prove.search import search
@@ -189,3 +190,17 @@ def test_a_part_more_is_judged_as_if_by_itself(name: str) -> None:
             assert set(searched.breaches) == set(alone.breaches), (str(fault), remedy.article)
             taken_over += searched.explored is judge.searched.explored
     assert taken_over > 10
+
+
+def test_a_part_more_that_leads_a_silent_line_away_is_seen() -> None:
+    """Two lines without a level, joined by a diode: the sound wiring says nothing of it."""
+    judge = _judge(sound.plain())
+    case = sound.plain()
+    case.parts["D9"] = "diode"
+    case.run("r_d1", "vehicle.tach", "D9.anode")
+    case.run("r_d2", "D9.cathode", "vehicle.bus")
+    car = wire_up(case.job(), case.wiring())
+    assert grown(judge.healthy.car, car)
+    _, searched = judge.beside(car)
+    assert "car-unchanged" in searched.breaches
+    assert set(searched.breaches) == set(search(Model(car)).breaches)

@@ -452,3 +452,14 @@ def test_a_played_line_has_the_levels_of_every_run() -> None:
         assert moment.levels == {run.id: run.levels[k] for run in found.runs}
         assert moment.levels.keys() == {run.id for run in wiring.runs}
     assert told.as_json()["moments"][2]["levels"]["r_ign"] == "battery"
+
+
+def test_a_wait_of_more_timers_than_are_worked_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lamp that stays lit holds a step on, looked at ten times a second."""
+    case = SOUND["diesel_with_wait_lamp"]()
+    model = Model(wire_up(case.job(), case.wiring()))
+    lamp = "wait_lamp" if "wait_lamp" in model.surroundings else "wait_to_start"
+    line = parse_scenario(f"{lamp} on · command start · wait 20 s")
+    assert play(model, line).flaws == []
+    monkeypatch.setattr("startwright.prove.clocked.INSTANTS", 50)
+    assert any("more than 50 timers" in flaw for flaw in play(model, line).flaws)

@@ -4,21 +4,14 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from prove import push_button, sabotage, sound
+from prove import sabotage
 from prove.base import Case
+from prove.test_family import CASES
 
 from startwright.car.build import wire_up
 from startwright.prove.explore import explore
 from startwright.prove.model import Model
 from startwright.prove.touched import Touched
-
-CASES: list[Callable[[], Case]] = [
-    sound.plain,
-    sound.transponder_with_interface,
-    sound.tells_park_alone,
-    sabotage.two_relays_race,
-    push_button.imitating,
-]
 
 
 @pytest.mark.parametrize("make", CASES, ids=lambda m: m.__name__)

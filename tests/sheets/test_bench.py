@@ -7,6 +7,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from prove import sound
 
 from sheets.pages import in_one_line, needs_poppler, shop, text_of
 from startwright.prove import play, prove
@@ -263,6 +264,17 @@ def test_a_line_to_try_catches_a_wiring_without_its_hood_switch() -> None:
     assert not all(all(play(job, broken, line)[1]) for line in lines)
     # what is not wired is not promised either
     assert not any("hood" in line for line, _ in try_lines(job, broken))
+
+
+def test_a_line_to_try_catches_a_service_switch_that_does_nothing() -> None:
+    case = sound.service_switch()
+    job, wiring = case.job(), case.wiring()
+    (line,) = [line for line, _ in try_lines(job, wiring) if line.startswith("service on")]
+    assert play(job, wiring, line)[1] == [True, True]
+    case.run("r_s2", "S1.b", "vehicle.batt")
+    assert not all(play(job, case.wiring(), line)[1])
+    plain = sound.plain()
+    assert not any("service" in line for line, _ in try_lines(plain.job(), plain.wiring()))
 
 
 def test_sheets_are_written_whole(tmp_path: Path) -> None:

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from startwright.prove.explore import Beside, Explored, Seeds
+from startwright.prove.faulty import together
 from startwright.prove.kept import Kept
 from startwright.prove.model import Model, Variable
 from startwright.prove.presses import Presses
@@ -40,7 +41,7 @@ def side_by_side(tables: Sequence[Table]) -> Table:
     return Table((WHICH, *sizes), data)
 
 
-def together(models: Sequence[Model]) -> Model:
+def as_one(models: Sequence[Model]) -> Model:
     """A model of several cars that differ in their tables alone, over which of them it is.
 
     What is no table is taken of the first.
@@ -64,10 +65,9 @@ def together(models: Sequence[Model]) -> Model:
 
 def seeds_of_each(seeds: Sequence[Seeds]) -> Seeds:
     """The states that several cars begin with, over which of them it is."""
-    columns = {n: np.concatenate([s.columns[n] for s in seeds]) for n in seeds[0].columns}
-    lengths = [len(s.rows) for s in seeds]
-    columns[WHICH] = np.repeat(np.arange(len(seeds), dtype=np.int32), lengths)
-    return Seeds(columns, np.concatenate([s.rows for s in seeds]))
+    every = together(seeds)
+    which = np.repeat(np.arange(len(seeds), dtype=np.int32), [len(s.rows) for s in seeds])
+    return Seeds(every.columns | {WHICH: which}, every.rows)
 
 
 class Family(Steps):
@@ -81,7 +81,7 @@ class Family(Steps):
     """
 
     def __init__(self, models: Sequence[Model], presses: Presses) -> None:
-        super().__init__(together(models), presses=presses)
+        super().__init__(as_one(models), presses=presses)
         self.models = models
         self._span = self.cores.stride[WHICH]
         """How far the cores of one car lie from those of the next, packed."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from hashlib import blake2b
@@ -101,7 +101,7 @@ def seeds_in(explored: Explored, model: Model) -> Seeds:
     return together(lists)
 
 
-def together(seeds: list[Seeds]) -> Seeds:
+def together(seeds: Sequence[Seeds]) -> Seeds:
     """All states of several, one list after another."""
     names = seeds[0].columns
     columns = {n: np.concatenate([s.columns[n] for s in seeds]) for n in names}

@@ -279,13 +279,6 @@ def may_start(car: Car) -> bool:
     return "remote_start" in car.job.wants or bool(driven & wired)
 
 
-def asks_for_ignition(car: Car) -> bool:
-    """Whether what the unit does hangs on an input that senses the ignition."""
-    record = car.unit.record
-    guarded = any(g.input == "ignition" for g in record.guards)
-    return guarded or "ignition_on" in record.refuses or record.ending is not None
-
-
 def slow_inputs(model: Model, slug: str) -> tuple[list[str], list[str]]:
     """What in the unit's inputs lets a hazard last too long before it ends, in words; its runs.
 
@@ -302,8 +295,6 @@ def slow_inputs(model: Model, slug: str) -> tuple[list[str], list[str]]:
     telling = _moved_by(model, sense) if sense in MOVED_BY else frozenset[str]()
     if sense == "":
         sense = car.unit.signal if "remote_start" in car.job.wants else None
-    if sense == "ignition" and not asks_for_ignition(car):
-        sense = None
     leads = {d.id: d for d in car.job.unit.leads}
     said: list[str] = []
     runs: list[str] = []

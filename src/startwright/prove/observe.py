@@ -171,7 +171,7 @@ class Observer:
         stay on a wire that a diode, a resistor, a switch or a contact leads away from.
         """
         car = self.model.car
-        joined = self.kept.once("led away", lambda: led_away(car.wiring, car.parts, car.joined))
+        joined = self.kept.own("led away", lambda: led_away(car.wiring, car.parts, car.joined))
         own = terminals_of(circuit, circuit.id in car.wiring.cuts)
         return any(
             (name.startswith("vehicle.") and name not in own) or self._is_coil(name)

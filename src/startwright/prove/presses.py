@@ -77,7 +77,8 @@ def presses_of(model: Model, watched: Iterable[str]) -> Presses:
     """The presses told apart by what feeds back and by the outputs watched."""
     fed = {v for t in model.feedback for v in t.over if v.startswith("out.")}
     outs = frozenset(fed | set(watched))
-    return model.kept.once(("presses", outs, model.surroundings), lambda: Presses(model, outs))
+    key = ("presses", outs, model.surroundings, model.comes_and_goes)
+    return model.kept.once(key, lambda: Presses(model, outs))
 
 
 def _ranks(signs: list[object]) -> Array:

@@ -22,6 +22,9 @@ from startwright.records.scenario import Expect, parse_expect, parse_scenario
 
 NOT_CIRCUITS = ("engine", "unit", "immobilizer")
 """What a line means something else by, though a circuit may be called so."""
+ONE_OF_SEVERAL = (
+    " Relays race or chatter here: the line is one of several outcomes, and may play otherwise."
+)
 
 
 def results(model: Model, searched: Searched) -> list[RuleResult]:
@@ -79,7 +82,7 @@ def _searched(model: Model, searched: Searched, teller: Teller, rule: Rule) -> R
             says=says[0].upper() + says[1:] + ".",
             source=rule.source,
         )
-    trace, runs, says = _told(model, teller, found, rule.slug)
+    trace, runs, says = _told(model, searched, teller, found, rule.slug)
     return RuleResult(
         rule=rule.slug,
         kind=rule.kind,
@@ -108,7 +111,7 @@ def _special(model: Model, searched: Searched, teller: Teller, slug: str) -> Rul
             says=_decided(sentence, searched.explored.finished),
             source="common practice, no source",
         )
-    trace, runs, says = _told(model, teller, found, slug)
+    trace, runs, says = _told(model, searched, teller, found, slug)
     return RuleResult(
         rule=slug,
         kind="damage",
@@ -121,7 +124,9 @@ def _special(model: Model, searched: Searched, teller: Teller, slug: str) -> Rul
     )
 
 
-def _told(model: Model, teller: Teller, found: Found, slug: str) -> tuple[str, list[str], str]:
+def _told(
+    model: Model, searched: Searched, teller: Teller, found: Found, slug: str
+) -> tuple[str, list[str], str]:
     told = teller.tell(found.steps, found.free)
     row = {**dict.fromkeys(model.free, 0), **found.row, **found.free}
     expects = _expects(model, row, slug, found)
@@ -134,6 +139,8 @@ def _told(model: Model, teller: Teller, found: Found, slug: str) -> tuple[str, l
     says = _sentence(slug, named, words, found)
     if slug == "no-crank-into-running" and is_hybrid(model.car.job.vehicle):
         says = asked_again(model, row, f"{named}{words}")
+    if "settles" in searched.breaches and "→" in line and not all(_seen(model, line)):
+        says += ONE_OF_SEVERAL
     return line, runs, f"{describe(model, row)} {says}{_because(model, slug, row)}"
 
 
@@ -178,7 +185,7 @@ def _sentence(slug: str, named: str, words: str, found: Found) -> str:
         "immobilizer-only-while-starting": f"The interface {named} is enabled outside a start.",
         "no-short": f"Battery meets ground without a load, at {named}{words}.",
         "car-unchanged": f"With the unit's outputs open {named} does not behave as before{words}.",
-        "only-what-is-called": f"Nothing calls {named}, yet it changes{words}.",
+        "only-what-is-called": f"Nothing calls for {named} to stand so{words}.",
         "within-limits": f"{named} carries more than it may.",
         "as-under-the-key": f"{named} does not stand as it does under the key{words}.",
     }[slug]

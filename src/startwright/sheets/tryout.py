@@ -65,6 +65,10 @@ def try_lines(job: WholeJob, wiring: Wiring) -> list[tuple[str, str]]:
     if _reaches(job, wiring, "park_neutral"):
         out.append(("shift drive · command start → ignition off, starter off",
                     "nothing starts in gear"))  # fmt: skip
+    if _reaches(job, wiring, "service"):
+        waited = f"wait {_until_cranking_s(job):g} s"
+        out.append((f"service on · command start · {waited} → ignition off, starter off",
+                    "nothing starts while the service switch is on"))  # fmt: skip
     imitates = _imitates(job, wiring)
     pressed = " · wait 1 s" if imitates else ""
     started = f"command start · wait {_until_cranking_s(job):g} s · engine starts"
